@@ -1,0 +1,126 @@
+/* Streaming ACN (ANSI E1.31-2018): data packets built and parsed, a paced sender, a listener that looks before output
+ * starts, captures, and component identifiers. Synchronisation and discovery packets are recognised but not yet acted on.
+ * Offsets and rules: ANSI E1.31-2018 Tables 4-1 to 4-3, by clause where a check is made. */
+#ifndef RIGCALL_SACN_H
+#define RIGCALL_SACN_H
+
+#include <netinet/in.h>
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include "rigcall/error.h"
+
+#define SACN_PORT 5568
+#define SACN_FIRST_UNIVERSE 1
+#define SACN_LAST_UNIVERSE 63999
+#define SACN_SLOTS 512
+#define SACN_DATA_SIZE 638           /* octets of a data packet with 512 slots */
+#define SACN_SLOT_OFFSET 126         /* of slot 1 */
+#define SACN_NAME_SIZE 64            /* octets of the source name field, NUL included */
+#define SACN_PRIORITY_LIMIT 200
+#define SACN_LOSS_S 2.5              /* network data loss time-out, E1.31 6.7.1 */
+
+/* ---- data packets ---- */
+
+struct sacn_source { uint8_t cid[16]; char name[SACN_NAME_SIZE]; };
+
+/** Set cid and name; the name is cut at a character border to 63 octets and NUL-padded. */
+void sacn_source_init(struct sacn_source *source, const uint8_t cid[16], const char *name);
+
+/** Fill a whole data packet of 512 slots at level 0, sequence 0, options 0, no synchronisation.
+ * @param universe 1..63999   @param priority 0..200 (asserted) */
+void sacn_data_init(uint8_t packet[SACN_DATA_SIZE], const struct sacn_source *source, uint16_t universe, uint8_t priority);
+void sacn_data_set_sequence(uint8_t packet[SACN_DATA_SIZE], uint8_t sequence);
+void sacn_data_set_terminated(uint8_t packet[SACN_DATA_SIZE], bool terminated);
+
+enum sacn_kind { SACN_DATA, SACN_SYNC, SACN_DISCOVERY };
+
+/* What the receiver makes of a datagram. Only SACN_ACCEPT and SACN_OTHER_START_CODE fill a packet. */
+enum sacn_verdict {
+    SACN_ACCEPT,
+    SACN_OTHER_START_CODE,           /* valid, but not level data (7.7) */
+    SACN_IGNORE,                     /* a synchronisation packet with address 0 (6.3.3.1) */
+    SACN_BAD_ROOT,                   /* preamble, post-amble, identifier or root vector (5.x) */
+    SACN_BAD_FRAMING,                /* framing vector (6.5) */
+    SACN_BAD_DMP,                    /* DMP vector, type, first address or increment (7.x); list vector (8.2) */
+    SACN_BAD_LENGTH,                 /* too short, or a length or count that does not fit */
+    SACN_BAD_VALUE                   /* priority above 200, universe outside 1..63999, count above 513, list not ascending */
+};
+
+struct sacn_packet {                 /* borrowed from the datagram */
+    enum sacn_kind kind;
+    const uint8_t *cid;              /* 16 octets */
+    char name[SACN_NAME_SIZE];       /* terminated; octets that are not UTF-8 replaced by '?' */
+    uint8_t priority, sequence, start_code;
+    bool preview, terminated, force_sync;
+    uint16_t universe, sync_address; /* universe: data; for SACN_SYNC sync_address only */
+    const uint8_t *slots; uint16_t slot_count;              /* data: levels, without START code */
+    uint8_t page, last_page;
+    const uint8_t *universes; uint16_t universe_count;      /* discovery: big-endian pairs */
+};
+enum sacn_verdict sacn_parse(const uint8_t *datagram, size_t length, struct sacn_packet *packet);
+const char *sacn_verdict_name(enum sacn_verdict verdict);
+
+/** E1.31 6.7.2: with d = received - last as signed 8 bit, discard when -20 < d <= 0. */
+bool sacn_sequence_accepted(uint8_t last, uint8_t received);
+
+/** IPv4 group of a universe, 239.255.H.L (9.3.1), network order. */
+struct in_addr sacn_group(uint16_t universe);
+
+/* ---- component identifiers ---- */
+
+/** UUIDv5 (RFC 4122) of this host (/etc/machine-id, else a random id kept in $XDG_STATE_HOME/rigcall) and the show's name. */
+int sacn_cid_live(const char *show_name, uint8_t cid[16], struct rig_why *why);
+/** The fixed CID of dry runs: UUIDv5 of a constant and the show's name. */
+void sacn_cid_dry(const char *show_name, uint8_t cid[16]);
+
+/* ---- sender ---- */
+
+struct sacn_target {
+    const char *interface;           /* NULL: the route decides */
+    const char *to;                  /* NULL: multicast; else an IPv4 address for every universe */
+    uint16_t port;                   /* 0: 5568 */
+};
+#define SACN_BATCH 64                /* packets of one sub-tick: a default receive buffer holds 166 */
+
+struct sacn_datagram { const uint8_t *bytes; uint16_t length; uint16_t universe; struct in_addr address; /* 0: the target's */ };
+
+struct sacn_sender;
+/** Open a non-blocking UDP socket for a target. @param out caller closes with sacn_sender_close(). @return 0 or RIG_ENET */
+int sacn_sender_open(const struct sacn_target *target, struct sacn_sender **out, struct rig_why *why);
+void sacn_sender_close(struct sacn_sender *sender);
+/** Send up to SACN_BATCH datagrams by sendmmsg, without blocking. A datagram that the socket cannot take is counted as lost and
+ * never delays the others. @return datagrams sent, or RIG_ENET when the network is gone */
+int sacn_sender_send(struct sacn_sender *sender, const struct sacn_datagram *datagrams, size_t count, struct rig_why *why);
+/** Address and port datagrams of `universe` go to and come from (for captures). */
+void sacn_sender_addresses(const struct sacn_sender *sender, uint16_t universe, struct sockaddr_in *from, struct sockaddr_in *to);
+uint64_t sacn_sender_lost(const struct sacn_sender *sender);
+
+/* ---- captures ---- */
+
+struct sacn_capture;
+/** Open a pcap file (nanosecond times, raw IP link type). "-" is standard output. @return 0 or RIG_EIO */
+int sacn_capture_open(const char *path, struct sacn_capture **out, struct rig_why *why);
+/** Append one UDP datagram with true IPv4 and UDP headers and checksums. @param time_ns since the epoch of the capture, >= 0 */
+int sacn_capture_write(struct sacn_capture *capture, int64_t time_ns, const struct sockaddr_in *from, const struct sockaddr_in *to,
+                       const uint8_t *payload, size_t length, struct rig_why *why);
+uint64_t sacn_capture_packets(const struct sacn_capture *capture);
+/** Flush and close. @return 0 or RIG_EIO if anything was not written. NULL is fine. */
+int sacn_capture_close(struct sacn_capture *capture, struct rig_why *why);
+
+/* ---- looking before output starts ---- */
+
+struct sacn_rival { uint16_t universe; uint8_t priority; uint8_t cid[16]; char name[SACN_NAME_SIZE]; char address[INET_ADDRSTRLEN]; };
+
+/** Listen on the interface's multicast for `seconds` on every universe, then close. Uses as many sockets as the kernel's group
+ * limit asks for. Packets of `own_cid` are not rivals; preview and terminated packets neither.
+ * @param priorities  of our universes; a source at the same or a higher one is a rival
+ * @param stop  may be NULL; polled at least every 50 ms, ends the look with RIG_EFAILED when true
+ * @param rivals  malloc'd, caller frees, by universe, at most one a universe and 64 in all
+ * @return 0 (also with rivals) or RIG_ENET */
+int sacn_look(const struct sacn_target *target, const uint16_t *universes, const uint8_t *priorities, size_t count,
+              const uint8_t own_cid[16], double seconds, bool (*stop)(void *context), void *context,
+              struct sacn_rival **rivals, size_t *rival_count, struct rig_why *why);
+
+#endif
