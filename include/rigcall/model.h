@@ -198,7 +198,8 @@ size_t show_describe(const struct show *show, enum subject_kind kind, uint32_t i
 size_t utf8_check(const char *text, size_t length);
 /** Characters (code points) of checked text. */
 size_t utf8_count(const char *text, size_t length);
-/** Longest prefix of checked text that has at most `limit` octets and ends at a character border. */
+/** Longest prefix that has at most `limit` octets and does not end inside a character; text is checked but may itself have been
+ * cut inside its last character. */
 size_t utf8_cut(const char *text, size_t length, size_t limit);
 
 /* ---- parameters: one table of names, E1.20 slot IDs and GDTF attributes ---- */
@@ -222,10 +223,11 @@ const struct parameter *parameter_table(size_t *count);
  * (numbers, ranges), transmitter (the one it lands on is not computed here: see radio_select()).
  * Values may be quoted with "…" to hold , ; or spaces at their ends. All keys must hold; one of the values of each. */
 struct selection;
+/** @param out caller frees with selection_free(). @return 0, RIG_EUSAGE with the wrong part, or RIG_ENOMEM */
 int selection_parse(const char *text, struct selection **out, struct rig_why *why);
 void selection_free(struct selection *selection);
 /** True when the fixture meets every key but `transmitter`. */
-bool selection_matches(const struct selection *selection, const struct show *show, const struct fixture *fixture);
+bool selection_matches(const struct selection *selection, const struct fixture *fixture);
 /** The values of key `transmitter`: *count texts, 0 when the key is absent. Owned by the selection. */
 const char *const *selection_transmitters(const struct selection *selection, size_t *count);
 
