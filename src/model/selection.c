@@ -30,8 +30,10 @@ static int parse_key(struct cursor *cursor, enum key *key)
             *key = (enum key)k;
             cursor->at += length;
             skip_spaces(cursor);
-            if (*cursor->at++ == '=')
+            if (*cursor->at == '=') {
+                cursor->at++;
                 return 0;
+            }
             return rig_fail(cursor->why, RIG_EUSAGE, "selection \"%s\": key \"%s\" is not followed by =", cursor->text, key_names[k]);
         }
     return rig_fail(cursor->why, RIG_EUSAGE, "selection \"%s\": unknown key \"%.*s\"; keys are id, name, type, mode, site, tag, universe, transmitter",
