@@ -40,6 +40,9 @@ int engine_fade(struct engine *engine, int64_t at_ns, uint32_t fixture, uint32_t
 int engine_slot(struct engine *engine, int64_t at_ns, int64_t universe, int64_t slot, double percent, struct rig_why *why);
 /** Put every slot of the fixture (or cell) back to its default. */
 int engine_clear(struct engine *engine, int64_t at_ns, uint32_t fixture, uint32_t cell, struct rig_why *why);
+/** Tell the engine what the script said to the crew, so that it stands in the trace. The player still shows it itself.
+ * @param text  copied: checked UTF-8; beyond 1,000 texts between two frames it is dropped */
+void engine_said(struct engine *engine, const char *text);
 /** When the last running fade ends, or now_ns when none runs. */
 int64_t engine_fades_end(const struct engine *engine, int64_t now_ns);
 
