@@ -25,7 +25,7 @@
 
 struct sacn_source { uint8_t cid[16]; char name[SACN_NAME_SIZE]; };
 
-/** Set cid and name; the name is cut at a character border to 63 octets and NUL-padded. */
+/** Set cid and name; the name is cut at a character border to 63 octets and NUL-padded, and cleaned as received ones are. */
 void sacn_source_init(struct sacn_source *source, const uint8_t cid[16], const char *name);
 
 /** Fill a whole data packet of 512 slots at level 0, sequence 0, options 0, no synchronisation.
@@ -45,13 +45,14 @@ enum sacn_verdict {
     SACN_BAD_FRAMING,                /* framing vector (6.5) */
     SACN_BAD_DMP,                    /* DMP vector, type, first address or increment (7.x); list vector (8.2) */
     SACN_BAD_LENGTH,                 /* too short, or a length or count that does not fit */
-    SACN_BAD_VALUE                   /* priority above 200, universe outside 1..63999, count above 513, list not ascending */
+    SACN_BAD_VALUE                   /* priority above 200, universe or synchronisation address outside 1..63999, count above 513,
+                                      * list not ascending, page after the last one */
 };
 
 struct sacn_packet {                 /* borrowed from the datagram */
     enum sacn_kind kind;
     const uint8_t *cid;              /* 16 octets */
-    char name[SACN_NAME_SIZE];       /* terminated; octets that are not UTF-8 replaced by '?' */
+    char name[SACN_NAME_SIZE];       /* terminated; octets that are not UTF-8 and control characters are '?' */
     uint8_t priority, sequence, start_code;
     bool preview, terminated, force_sync;
     uint16_t universe, sync_address; /* universe: data; for SACN_SYNC sync_address only */
@@ -70,7 +71,8 @@ struct in_addr sacn_group(uint16_t universe);
 
 /* ---- component identifiers ---- */
 
-/** UUIDv5 (RFC 4122) of this host (/etc/machine-id, else a random id kept in $XDG_STATE_HOME/rigcall) and the show's name. */
+/** UUIDv5 (RFC 4122) of this host (/etc/machine-id, else a random id kept in $XDG_STATE_HOME/rigcall) and the show's name.
+ * @return 0 or RIG_EIO (the id cannot be kept or read) */
 int sacn_cid_live(const char *show_name, uint8_t cid[16], struct rig_why *why);
 /** The fixed CID of dry runs: UUIDv5 of a constant and the show's name. */
 void sacn_cid_dry(const char *show_name, uint8_t cid[16]);
@@ -78,7 +80,7 @@ void sacn_cid_dry(const char *show_name, uint8_t cid[16]);
 /* ---- sender ---- */
 
 struct sacn_target {
-    const char *interface;           /* NULL: the route decides */
+    const char *interface;           /* of multicast; NULL: the route decides. Unicast always follows the route */
     const char *to;                  /* NULL: multicast; else an IPv4 address for every universe */
     uint16_t port;                   /* 0: 5568 */
 };
@@ -113,12 +115,14 @@ int sacn_capture_close(struct sacn_capture *capture, struct rig_why *why);
 
 struct sacn_rival { uint16_t universe; uint8_t priority; uint8_t cid[16]; char name[SACN_NAME_SIZE]; char address[INET_ADDRSTRLEN]; };
 
-/** Listen on the interface's multicast for `seconds` on every universe, then close. Uses as many sockets as the kernel's group
- * limit asks for. Packets of `own_cid` are not rivals; preview and terminated packets neither.
+/** Listen on the interface's multicast for `seconds` on every universe, then close. Uses a socket a group, bound to the group's
+ * address, so that no unicast datagram is taken from another program. With target->to it listens on port 5568 of the interface
+ * that the route to it takes (lo for 127.0.0.1) unless one is named, whatever the target's port. Packets of `own_cid` are not
+ * rivals; preview and terminated packets neither. A look that cannot be had is RIG_ENET, never "no rivals".
  * @param priorities  of our universes; a source at the same or a higher one is a rival
  * @param stop  may be NULL; polled at least every 50 ms, ends the look with RIG_EFAILED when true
- * @param rivals  malloc'd, caller frees, by universe, at most one a universe and 64 in all
- * @return 0 (also with rivals) or RIG_ENET */
+ * @param rivals  malloc'd, caller frees, by universe, the highest priority of each universe, 64 in all
+ * @return 0 (also with rivals), RIG_ENET, RIG_ENOMEM, or RIG_EFAILED when stopped */
 int sacn_look(const struct sacn_target *target, const uint16_t *universes, const uint8_t *priorities, size_t count,
               const uint8_t own_cid[16], double seconds, bool (*stop)(void *context), void *context,
               struct sacn_rival **rivals, size_t *rival_count, struct rig_why *why);
