@@ -1,0 +1,205 @@
+/* Captures. Layout: pcap-savefile(5), RFC 791, RFC 768; checksums are worked out by hand or as RFC 1071 says, a 16-bit word at a
+ * time. tests/conformance has tshark check the same. */
+#include <arpa/inet.h>
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+#include <cmocka.h>
+
+#include "rigcall/sacn.h"
+
+static char path[64];
+
+static int make_file(void **state)
+{
+    (void)state;
+    strcpy(path, "/tmp/rigcall-pcap-XXXXXX");
+    int fd = mkstemp(path);
+    return fd < 0 ? -1 : close(fd);
+}
+
+static int remove_file(void **state)
+{
+    (void)state;
+    return unlink(path);
+}
+
+static struct sockaddr_in address(const char *text, uint16_t port)
+{
+    struct sockaddr_in result = { .sin_family = AF_INET, .sin_port = htons(port) };
+    assert_int_equal(inet_pton(AF_INET, text, &result.sin_addr), 1);
+    return result;
+}
+
+static uint8_t *read_all(size_t *length)
+{
+    FILE *file = fopen(path, "rb");
+    assert_non_null(file);
+    fseek(file, 0, SEEK_END);
+    *length = (size_t)ftell(file);
+    rewind(file);
+    uint8_t *octets = malloc(*length + 1);
+    assert_non_null(octets);
+    assert_int_equal(fread(octets, 1, *length, file), *length);
+    fclose(file);
+    return octets;
+}
+
+/* RFC 1071: the plain way, big-endian words; a right packet adds up to 0xffff. */
+static uint32_t add_words(uint32_t sum, const uint8_t *octets, size_t length)
+{
+    for (size_t i = 0; i < length; i++)
+        sum += i % 2 ? octets[i] : (uint32_t)octets[i] << 8;
+    while (sum >> 16)
+        sum = (sum & 0xffff) + (sum >> 16);
+    return sum;
+}
+
+static uint32_t udp_sum(const uint8_t *ip, size_t udp_length)
+{
+    const uint8_t pseudo[4] = { 0, 17, (uint8_t)(udp_length >> 8), (uint8_t)udp_length };
+    return add_words(add_words(add_words(0, ip + 12, 8), pseudo, 4), ip + 20, udp_length);
+}
+
+static uint32_t host32(const uint8_t *octets)
+{
+    uint32_t value;
+    memcpy(&value, octets, sizeof value);
+    return value;
+}
+
+static void one_packet_is_laid_out_as_the_standards_say(void **state)
+{
+    (void)state;
+    struct sacn_capture *capture;
+    struct sockaddr_in from = address("127.0.0.1", 5568), to = address("239.255.0.1", 5568);
+    assert_int_equal(sacn_capture_open(path, &capture, NULL), 0);
+    assert_int_equal(sacn_capture_write(capture, 1234567891011, &from, &to, (const uint8_t *)"abcd", 4, NULL), 0);
+    assert_int_equal(sacn_capture_packets(capture), 1);
+    assert_int_equal(sacn_capture_close(capture, NULL), 0);
+    size_t length;
+    uint8_t *octets = read_all(&length);
+    assert_int_equal(length, 24 + 16 + 20 + 8 + 4);
+    assert_int_equal(host32(octets), 0xa1b23c4d);                  /* nanoseconds */
+    assert_int_equal(host32(octets + 16), 65535);
+    assert_int_equal(host32(octets + 20), 101);                    /* LINKTYPE_RAW */
+    assert_int_equal(host32(octets + 24), 1234);
+    assert_int_equal(host32(octets + 28), 567891011);
+    assert_int_equal(host32(octets + 32), 32);
+    assert_int_equal(host32(octets + 36), 32);
+    /* IPv4, 20 octets, total 32, ident 0, don't fragment, TTL 8, UDP. The words 4500 0020 0000 4000 0811 7f00 0001 efff 0001 add
+     * up to 1fc32 = fc33, so the checksum is 03cc. UDP: pseudo header 7f00 0001 efff 0001 0011 000c and 15c0 15c0 000c 0000 6162
+     * 6364 add up to 25f70 = 5f72, so a08d. */
+    static const uint8_t expected[32] = {
+        0x45, 0, 0, 32, 0, 0, 0x40, 0, 8, 17, 0x03, 0xcc, 127, 0, 0, 1, 239, 255, 0, 1,
+        0x15, 0xc0, 0x15, 0xc0, 0, 12, 0xa0, 0x8d, 'a', 'b', 'c', 'd'
+    };
+    assert_memory_equal(octets + 40, expected, sizeof expected);
+    free(octets);
+}
+
+static void checksums_hold_for_every_length_and_content(void **state)
+{
+    (void)state;
+    enum { PACKETS = 1300 };
+    struct sacn_capture *capture;
+    uint8_t payload[PACKETS];
+    struct sockaddr_in from = address("10.20.0.11", 40000), to = address("10.255.255.254", 5568);
+    assert_int_equal(sacn_capture_open(path, &capture, NULL), 0);
+    for (size_t i = 0; i < PACKETS; i++) {
+        memset(payload, i % 3 == 0 ? 0xff : 0, sizeof payload);
+        for (size_t j = 0; i % 3 == 1 && j < i; j++)
+            payload[j] = (uint8_t)(j * 167 + i);
+        assert_int_equal(sacn_capture_write(capture, (int64_t)i, &from, &to, payload, i, NULL), 0);
+    }
+    assert_int_equal(sacn_capture_close(capture, NULL), 0);
+    size_t length, at = 24;
+    uint8_t *octets = read_all(&length);
+    for (size_t i = 0; i < PACKETS; i++) {
+        const uint8_t *ip = octets + at + 16;
+        assert_int_equal(host32(octets + at + 8), 28 + i);
+        assert_int_equal(ip[4] << 8 | ip[5], i);                   /* ident counts */
+        assert_int_equal(ip[8], 64);
+        assert_int_equal(add_words(0, ip, 20), 0xffff);
+        assert_int_equal(udp_sum(ip, 8 + i), 0xffff);
+        assert_true(ip[26] != 0 || ip[27] != 0);                   /* RFC 768: 0 is sent as all ones */
+        at += 16 + 28 + i;
+    }
+    assert_int_equal(at, length);
+    free(octets);
+}
+
+/* RFC 768: a checksum that comes out as 0 is sent as 0xffff. Payload word w makes the sum 0xffff: for 127.0.0.1:1 to 127.0.0.1:1
+ * the words 7f00 0001 7f00 0001 0011 000a and 0001 0001 000a 0000 add up to fe29, and fe29 + 01d6 = ffff. */
+static void zero_checksum_is_sent_as_ones(void **state)
+{
+    (void)state;
+    struct sacn_capture *capture;
+    struct sockaddr_in here = address("127.0.0.1", 1);
+    const uint8_t payload[2] = { 0x01, 0xd6 };
+    assert_int_equal(sacn_capture_open(path, &capture, NULL), 0);
+    assert_int_equal(sacn_capture_write(capture, 0, &here, &here, payload, 2, NULL), 0);
+    assert_int_equal(sacn_capture_close(capture, NULL), 0);
+    size_t length;
+    uint8_t *octets = read_all(&length);
+    assert_int_equal(octets[40 + 26] << 8 | octets[40 + 27], 0xffff);
+    free(octets);
+}
+
+static void capture_without_packets_is_a_header(void **state)
+{
+    (void)state;
+    struct sacn_capture *capture;
+    size_t length;
+    assert_int_equal(sacn_capture_open(path, &capture, NULL), 0);
+    assert_int_equal(sacn_capture_close(capture, NULL), 0);
+    free(read_all(&length));
+    assert_int_equal(length, 24);
+}
+
+static void full_disk_is_reported_once_and_at_the_close(void **state)
+{
+    (void)state;
+    struct sacn_capture *capture;
+    struct rig_why why;
+    struct sockaddr_in here = address("127.0.0.1", 5568);
+    uint8_t payload[SACN_DATA_SIZE] = { 0 };
+    int error = 0;
+    assert_int_equal(sacn_capture_open("/dev/full", &capture, &why), 0);
+    for (int i = 0; i < 2000 && !error; i++)
+        error = sacn_capture_write(capture, i, &here, &here, payload, sizeof payload, &why);
+    assert_int_equal(error, RIG_EIO);
+    assert_string_equal(why.text, "/dev/full: No space left on device");
+    assert_int_equal(sacn_capture_close(capture, &why), RIG_EIO);
+}
+
+static void path_that_cannot_be_opened_is_named(void **state)
+{
+    (void)state;
+    struct sacn_capture *capture;
+    struct rig_why why;
+    assert_int_equal(sacn_capture_open("/nowhere/at/all.pcap", &capture, &why), RIG_EIO);
+    assert_null(capture);
+    assert_string_equal(why.text, "/nowhere/at/all.pcap: No such file or directory");
+    assert_int_equal(sacn_capture_close(NULL, &why), 0);
+}
+
+#define ON_FILE(test) cmocka_unit_test_setup_teardown(test, make_file, remove_file)
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        ON_FILE(one_packet_is_laid_out_as_the_standards_say),
+        ON_FILE(checksums_hold_for_every_length_and_content),
+        ON_FILE(zero_checksum_is_sent_as_ones),
+        ON_FILE(capture_without_packets_is_a_header),
+        cmocka_unit_test(full_disk_is_reported_once_and_at_the_close),
+        cmocka_unit_test(path_that_cannot_be_opened_is_named),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
