@@ -1,0 +1,238 @@
+/* Looking before output starts: who else sends on our universes?
+ * One socket a group, bound to the group's own address. A socket bound to the port alone would take unicast datagrams away
+ * from another program on this host while we look; this one can only ever receive its group. It also keeps clear of the
+ * kernel's limit on groups a socket (net.ipv4.igmp_max_memberships, 20 by default). */
+#include "rigcall/sacn.h"
+
+#include <arpa/inet.h>
+#include <errno.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/epoll.h>
+#include <sys/resource.h>
+#include <sys/socket.h>
+#include <time.h>
+#include <unistd.h>
+
+#include "sacn_internal.h"
+
+#define RIVAL_LIMIT 64
+#define POLL_MS 50
+#define READY_LIMIT 64
+#define RECEIVE_BATCH 16
+#define LARGEST_DATAGRAM 1145        /* one octet more than a discovery page, so that what is longer shows */
+#define RECEIVE_BUFFER (1 << 18)
+#define SPARE_DESCRIPTORS 32         /* what the program may open besides, when the limit on them is raised */
+
+struct look {
+    struct sacn__way way;
+    const uint8_t *own_cid;
+    int epoll, *sockets;
+    size_t socket_count;
+    struct rlimit limit; bool limit_raised;
+    uint32_t *index_of;              /* by universe, SACN_LAST_UNIVERSE + 1 entries: index + 1, or 0 */
+    uint16_t *priorities;            /* by index: the lowest one that makes a rival */
+    struct sacn_rival *found;        /* by index; universe 0: none */
+    size_t count;
+    struct mmsghdr messages[RECEIVE_BATCH];
+    struct iovec parts[RECEIVE_BATCH];
+    struct sockaddr_in from[RECEIVE_BATCH];
+    uint8_t bytes[RECEIVE_BATCH][LARGEST_DATAGRAM];
+};
+
+static int64_t now_ns(void)
+{
+    struct timespec now;
+    clock_gettime(CLOCK_MONOTONIC, &now);
+    return (int64_t)now.tv_sec * 1000000000 + now.tv_nsec;
+}
+
+static void look_fini(struct look *look)
+{
+    for (size_t i = 0; i < look->socket_count; i++)
+        close(look->sockets[i]);
+    if (look->epoll >= 0)
+        close(look->epoll);
+    if (look->limit_raised)
+        setrlimit(RLIMIT_NOFILE, &look->limit);
+    free(look->sockets);
+    free(look->index_of);
+    free(look->priorities);
+    free(look->found);
+    free(look);
+}
+
+static struct look *look_new(const uint16_t *universes, const uint8_t *priorities, size_t count, const uint8_t *own_cid)
+{
+    struct look *look = calloc(1, sizeof *look);
+    if (!look)
+        return NULL;
+    look->epoll = -1;
+    look->own_cid = own_cid;
+    look->sockets = calloc(count + 1, sizeof *look->sockets);
+    look->index_of = calloc(SACN_LAST_UNIVERSE + 1, sizeof *look->index_of);
+    look->priorities = calloc(count + 1, sizeof *look->priorities);
+    look->found = calloc(count + 1, sizeof *look->found);
+    if (!look->sockets || !look->index_of || !look->priorities || !look->found) {
+        look_fini(look);
+        return NULL;
+    }
+    for (size_t i = 0; i < count; i++) {
+        if (!sacn__is_universe(universes[i]) || look->index_of[universes[i]] != 0)
+            continue;
+        look->priorities[look->count] = priorities[i];
+        look->index_of[universes[i]] = (uint32_t)++look->count;
+    }
+    for (size_t i = 0; i < RECEIVE_BATCH; i++) {
+        look->parts[i] = (struct iovec){ .iov_base = look->bytes[i], .iov_len = LARGEST_DATAGRAM };
+        look->messages[i].msg_hdr = (struct msghdr){ .msg_iov = &look->parts[i], .msg_iovlen = 1, .msg_name = &look->from[i] };
+    }
+    return look;
+}
+
+/* A socket a universe may be more than a process is given by default (1024); what is raised here is put back at the end. */
+static void make_room(struct look *look)
+{
+    struct rlimit wanted;
+    if (getrlimit(RLIMIT_NOFILE, &look->limit) != 0 || look->limit.rlim_cur >= look->count + SPARE_DESCRIPTORS)
+        return;
+    wanted = look->limit;
+    wanted.rlim_cur = look->count + SPARE_DESCRIPTORS < wanted.rlim_max ? look->count + SPARE_DESCRIPTORS : wanted.rlim_max;
+    look->limit_raised = setrlimit(RLIMIT_NOFILE, &wanted) == 0;
+}
+
+static int join(struct look *look, uint16_t universe, struct rig_why *why)
+{
+    const struct ip_mreqn group = { .imr_multiaddr = sacn_group(universe), .imr_ifindex = (int)look->way.interface_index };
+    const struct sockaddr_in address = { .sin_family = AF_INET, .sin_port = htons(look->way.port), .sin_addr = group.imr_multiaddr };
+    const int on = 1, off = 0, buffer = RECEIVE_BUFFER;
+    const char *step = "socket";
+    int fd = socket(AF_INET, SOCK_DGRAM | SOCK_NONBLOCK | SOCK_CLOEXEC, 0);
+    if (fd < 0)
+        goto failed;
+    look->sockets[look->socket_count++] = fd;
+    setsockopt(fd, SOL_SOCKET, SO_RCVBUF, &buffer, sizeof buffer);
+    step = "sharing the port";
+    if (setsockopt(fd, SOL_SOCKET, SO_REUSEADDR, &on, sizeof on) != 0 || setsockopt(fd, IPPROTO_IP, IP_MULTICAST_ALL, &off, sizeof off) != 0)
+        goto failed;
+    step = "binding it (does another program hold the port for itself?)";
+    if (bind(fd, (const struct sockaddr *)&address, sizeof address) != 0)
+        goto failed;
+    step = "joining its group";
+    if (setsockopt(fd, IPPROTO_IP, IP_ADD_MEMBERSHIP, &group, sizeof group) != 0)
+        goto failed;
+    step = "watching it";
+    if (epoll_ctl(look->epoll, EPOLL_CTL_ADD, fd, &(struct epoll_event){ .events = EPOLLIN, .data.fd = fd }) == 0)
+        return 0;
+failed:
+    return rig_fail(why, RIG_ENET, "cannot listen for universe %u on interface %s, port %u: %s: %s", universe, look->way.interface,
+                    look->way.port, step, strerror(errno));
+}
+
+static int join_all(struct look *look, const uint16_t *universes, size_t count, struct rig_why *why)
+{
+    bool joined;
+    look->epoll = epoll_create1(EPOLL_CLOEXEC);
+    if (look->epoll < 0)
+        return rig_fail(why, RIG_ENET, "epoll: %s", strerror(errno));
+    make_room(look);
+    for (size_t i = 0, next = 1; i < count; i++, next += joined) {
+        joined = look->index_of[universes[i]] == next;       /* not at its repetitions */
+        int error = joined ? join(look, universes[i], why) : 0;
+        if (error)
+            return error;
+    }
+    return 0;
+}
+
+static void judge(struct look *look, const uint8_t *bytes, size_t length, const struct sockaddr_in *from)
+{
+    struct sacn_packet packet;
+    if (sacn_parse(bytes, length, &packet) != SACN_ACCEPT || packet.kind != SACN_DATA || packet.preview || packet.terminated)
+        return;
+    uint32_t index = look->index_of[packet.universe];        /* from the packet, not from the group: 9.1.1 */
+    if (index == 0 || memcmp(packet.cid, look->own_cid, 16) == 0 || packet.priority < look->priorities[index - 1])
+        return;
+    struct sacn_rival *rival = &look->found[index - 1];
+    if (rival->universe != 0 && rival->priority >= packet.priority)
+        return;
+    rival->universe = packet.universe;
+    rival->priority = packet.priority;
+    memcpy(rival->cid, packet.cid, sizeof rival->cid);
+    memcpy(rival->name, packet.name, sizeof rival->name);
+    inet_ntop(AF_INET, &from->sin_addr, rival->address, sizeof rival->address);
+}
+
+/* One batch a socket and turn: a flood on one group holds up neither the others nor the end of the look. */
+static void receive(struct look *look, int fd)
+{
+    for (size_t i = 0; i < RECEIVE_BATCH; i++)
+        look->messages[i].msg_hdr.msg_namelen = sizeof look->from[i];
+    int got = recvmmsg(fd, look->messages, RECEIVE_BATCH, MSG_DONTWAIT, NULL);
+    for (int i = 0; i < got; i++)
+        judge(look, look->bytes[i], look->messages[i].msg_len, &look->from[i]);
+}
+
+static int watch(struct look *look, double seconds, bool (*stop)(void *context), void *context, struct rig_why *why)
+{
+    struct epoll_event ready[READY_LIMIT];
+    int64_t end = now_ns() + (int64_t)(seconds * 1e9), left;
+    while ((left = end - now_ns()) > 0) {
+        int64_t left_ms = left / 1000000 + 1;
+        if (stop && stop(context))
+            return rig_fail(why, RIG_EFAILED, "stopped while listening for other sources");
+        int count = epoll_wait(look->epoll, ready, READY_LIMIT, (int)(left_ms < POLL_MS ? left_ms : POLL_MS));
+        if (count < 0 && errno != EINTR)
+            return rig_fail(why, RIG_ENET, "epoll: %s", strerror(errno));
+        for (int i = 0; i < count; i++)
+            receive(look, ready[i].data.fd);
+    }
+    return 0;
+}
+
+static int by_universe(const void *a, const void *b)
+{
+    const struct sacn_rival *left = a, *right = b;
+    return (left->universe > right->universe) - (left->universe < right->universe);
+}
+
+static int give_rivals(struct look *look, struct sacn_rival **rivals, size_t *rival_count, struct rig_why *why)
+{
+    size_t count = 0;
+    for (size_t i = 0; i < look->count; i++)
+        if (look->found[i].universe != 0)
+            look->found[count++] = look->found[i];
+    if (count == 0)
+        return 0;
+    qsort(look->found, count, sizeof *look->found, by_universe);
+    count = count < RIVAL_LIMIT ? count : RIVAL_LIMIT;
+    *rivals = malloc(count * sizeof **rivals);
+    if (!*rivals)
+        return rig_fail(why, RIG_ENOMEM, "no memory for %zu rivals", count);
+    memcpy(*rivals, look->found, count * sizeof **rivals);
+    *rival_count = count;
+    return 0;
+}
+
+int sacn_look(const struct sacn_target *target, const uint16_t *universes, const uint8_t *priorities, size_t count,
+              const uint8_t own_cid[16], double seconds, bool (*stop)(void *context), void *context,
+              struct sacn_rival **rivals, size_t *rival_count, struct rig_why *why)
+{
+    struct look *look = look_new(universes, priorities, count, own_cid);
+    int error;
+    *rivals = NULL;
+    *rival_count = 0;
+    if (!look)
+        return rig_fail(why, RIG_ENOMEM, "no memory to listen for %zu universes", count);
+    error = sacn__find_way(target, &look->way, why);
+    if (target->to)
+        look->way.port = SACN_PORT;   /* other sources are heard on the multicast port; the target's own is not ours to take */
+    if (!error)
+        error = join_all(look, universes, count, why);
+    if (!error)
+        error = watch(look, seconds, stop, context, why);
+    if (!error)
+        error = give_rivals(look, rivals, rival_count, why);
+    look_fini(look);
+    return error;
+}
