@@ -4,7 +4,7 @@
 #include <string.h>
 
 #include "cli.h"
-#include "nearest.h"
+#include "rigcall/nearest.h"
 
 static const struct command *const commands[] = {
     &command_help, &command_version,

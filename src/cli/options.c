@@ -5,7 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "nearest.h"
+#include "rigcall/nearest.h"
 
 static const char *option_name(const void *context, size_t i)
 {

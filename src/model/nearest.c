@@ -1,4 +1,4 @@
-#include "nearest.h"
+#include "rigcall/nearest.h"
 
 #include <stdint.h>
 #include <string.h>

@@ -1,6 +1,6 @@
 /* "Did you mean": the nearest of some known names to a mistyped one. */
-#ifndef RIGCALL_CLI_NEAREST_H
-#define RIGCALL_CLI_NEAREST_H
+#ifndef RIGCALL_NEAREST_H
+#define RIGCALL_NEAREST_H
 
 #include <stddef.h>
 
