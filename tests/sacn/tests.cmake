@@ -1,2 +1,16 @@
 # Without the right to make a network namespace the look is not tested, and says so.
 set_tests_properties(test_sacn_look PROPERTIES SKIP_RETURN_CODE 77)
+
+# What fuzzing has found is run again by every test run; the fuzzer itself is built with the preset "fuzz".
+add_executable(fuzz_replay_sacn ${PROJECT_SOURCE_DIR}/tests/sacn/fuzz_replay.c ${PROJECT_SOURCE_DIR}/tests/sacn/fuzz_parse.c)
+target_link_libraries(fuzz_replay_sacn PRIVATE rigcall rigcall_options)
+add_test(NAME sacn_parse_corpus COMMAND fuzz_replay_sacn ${PROJECT_SOURCE_DIR}/tests/sacn/corpus)
+
+if(RIGCALL_FUZZ)
+  # The parser is compiled again here, with coverage, ahead of the library's copy.
+  add_executable(fuzz_sacn_parse ${PROJECT_SOURCE_DIR}/tests/sacn/fuzz_parse.c
+    ${PROJECT_SOURCE_DIR}/src/sacn/sacn_parse.c ${PROJECT_SOURCE_DIR}/src/sacn/sacn_packet.c ${PROJECT_SOURCE_DIR}/src/model/utf8.c)
+  target_compile_options(fuzz_sacn_parse PRIVATE -fsanitize=fuzzer)
+  target_link_options(fuzz_sacn_parse PRIVATE -fsanitize=fuzzer)
+  target_link_libraries(fuzz_sacn_parse PRIVATE rigcall rigcall_options)
+endif()
