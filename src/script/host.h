@@ -20,7 +20,7 @@ struct host {
     const struct host_lib *libs; size_t lib_count;           /* what use("name") may return: shipped and sibling files */
     const uint32_t *fixtures; uint32_t fixture_count;        /* the grant of a sequence; NULL: all, in patch order */
     const struct script_set *sets; size_t set_count;         /* --set, unchecked */
-    bool describe_only;                                      /* stop after host_send_about() */
+    bool describe_only;                                      /* host_send_about() ends the process */
     bool close_state;                                        /* tests: lua_close() before the end, to find leaks */
 
     /* limits: set by the process side's signal handler and allocator, looked at by the Lua side */
@@ -50,7 +50,9 @@ void host_pass_limit(struct host *host, enum host_limit limit);
 /** The sentence for a passed limit: "passed the limit of 5.5 s CPU time", "passed the limit of 64 MiB of memory". Static text. */
 const char *host_limit_text(struct host *host);
 
-/** Say what the script is and wait for the engine's word. Returns when the script is to run; a new burst has begun. */
+/** Say what the script is and wait for the engine's word. Returns when the script is to run; a new burst has begun.
+ * Check host->sets before: host_error(…, usage) is a usage fault only until then. Texts of about: UTF-8 without control
+ * characters, NUL-terminated, or the engine takes them for an attack. With describe_only this does not return. */
 void host_send_about(struct host *host, const struct script_about *about);
 
 /** Report a finding. Blocks while the engine is behind. Beyond SCRIPT_FINDINGS they are only counted. text is cut to 1000 octets. */
@@ -67,7 +69,8 @@ void host_queue_say(struct host *host, const char *text, size_t length);        
 void host_queue_print(struct host *host, const char *text, size_t length);
 
 struct host_resume { int64_t now_ns; enum crew_answer answer; char note[256]; };
-/** Send the queue and sleep until the engine says that until_ns has come. A new burst begins. Does not return on stop. */
+/** Send the queue and sleep until the engine says that until_ns has come. A new burst begins, if the time has moved on by a
+ * millisecond since the last one began: a loop of waits that last nothing stays under the limit. Does not return on stop. */
 void host_wait(struct host *host, int64_t until_ns, struct host_resume *resume);
 /** Send the queue and ask the crew. fixture may be SHOW_UNKNOWN. */
 void host_ask(struct host *host, uint32_t fixture, const char *question, size_t length, struct host_resume *resume);
