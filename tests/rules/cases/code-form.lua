@@ -1,0 +1,25 @@
+local function codes(code) return show { transmitters = { T { code = code } }, fixtures = { F { code = code } } } end
+local both = { { "fail", "fixture 1" }, { "fail", "transmitter T1" } }
+return {
+  { says = "eight digits, leading zeros too", show = codes "00000001", finds = {} },
+  { says = "no code", show = codes(none), finds = {} },
+  { says = "seven",
+    show = codes "1234567",
+    finds = { { "fail", "fixture 1", text = 'join code "1234567" has 7 characters, eight decimal digits are needed' },
+      both[2] } },
+  { says = "nine", show = codes "123456789", finds = both },
+  { says = "empty", show = codes "", finds = both },
+  { says = "a letter",
+    show = codes "1234567a",
+    finds = { both[1], { "fail", "transmitter T1", text = 'join code "1234567a" is not eight decimal digits' } } },
+  { says = "hexadecimal, signs, spaces",
+    show = show { fixtures = { F { id = 1, code = "0x123456" }, F { id = 2, code = "+1234567" },
+      F { id = 3, code = " 1234567" }, F { id = 4, code = "1234 678" } } },
+    finds = { { "fail", "fixture 1" }, { "fail", "fixture 2" }, { "fail", "fixture 3" }, { "fail", "fixture 4" } } },
+  { says = "digits of another script are no decimal digits here", show = codes "١٢٣٤٥٦٧٨", finds = both },
+  { says = "spare, unpatched and wired objects are judged",
+    show = show { transmitters = { T { spare = true, code = "1" } },
+      fixtures = { F { id = 1, code = "1", universe = none, address = none }, F { id = 2, code = "1", wired = true } } },
+    finds = { { "fail", "fixture 1", text = 'join code "1" has 1 character, eight decimal digits are needed' },
+      { "fail", "fixture 2" }, { "fail", "transmitter T1" } } },
+}

@@ -1,0 +1,27 @@
+-- Common practice, no source: four radios in dual carry eight universes.
+local eight = L { { 1, 1 }, { 2, 2 }, { 3, 3 }, { 4, 4 }, { 5, 5 }, { 6, 6 }, { 7, 7 }, { 8, 8 } }
+return {
+  { says = "four radios in dual have eight lanes", show = show { transmitters = { T { lanes = eight } } }, finds = {} },
+  { says = "four radios in single have four",
+    show = show { transmitters = { T { air = "single", lanes = eight } } },
+    finds = { { "fail", "transmitter T1", text = "lane 5 carries universe 5, but 4 radios in single have lanes 1..4" },
+      { "fail", "transmitter T1" }, { "fail", "transmitter T1" }, { "fail", "transmitter T1" } } },
+  { says = "lane 9 of eight",
+    show = show { transmitters = { T { lanes = L { { 9, 12 } } } } },
+    finds = { { "fail", "transmitter T1", text = "lane 9 carries universe 12, but 4 radios in dual have lanes 1..8" } } },
+  { says = "one radio in single has lane 1 only",
+    show = show { transmitters = { T { radios = 1, air = "single", lanes = L { { 1, 1 }, { 2, 2 } } } } },
+    finds = { { "fail", "transmitter T1", text = "lane 2 carries universe 2, but 1 radio in single has lane 1 only" } } },
+  { says = "lane 0 does not exist",
+    show = show { transmitters = { T { lanes = L { { 0, 1 } } } } },
+    finds = { { "fail", "transmitter T1" } } },
+  { says = "a lane that does not exist is reported once, however often it is given, and is not shared",
+    rules = { "lane-exists", "lane-shared" },
+    show = show { transmitters = { T { lanes = L { { 9, 1 }, { 9, 2 } } } } },
+    finds = { { "fail", "transmitter T1" } } },
+  { says = "spare transmitters and those without code are judged",
+    show = show { transmitters = { T { id = "T1", spare = true, lanes = L { { 9, 1 } } },
+      T { id = "T2", code = none, lanes = L { { 9, 1 } } } } },
+    finds = { { "fail", "transmitter T1" }, { "fail", "transmitter T2" } } },
+  { says = "no lanes given", show = show { transmitters = { T { lanes = none } } }, finds = {} },
+}

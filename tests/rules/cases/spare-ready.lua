@@ -1,0 +1,66 @@
+local function pair(spare, transmitter, fixtures)
+  local s = { id = "T9", name = "Spare", spare = true, code = none, lanes = none }
+  for key, value in pairs(spare) do
+    s[key] = value
+  end
+  return show { transmitters = { T(transmitter or {}), T(s) }, fixtures = fixtures or { F {} } }
+end
+local function warns(text) return { { "warn", "transmitter T1", text = text } } end
+local none_can = "no spare can stand in with 0 touches: "
+local three_lanes = { lanes = L { { 1, 1 }, { 2, 2 }, { 3, 3 } } }
+return {
+  { says = "a spare of the same kind in the same place", show = pair {}, finds = {} },
+  { says = "no spare at all",
+    show = show { transmitters = { T {} } },
+    finds = warns "no spare can stand in: the show has none" },
+  { says = "another transmitter is no spare",
+    show = show { transmitters = { T {}, T { id = "T2", code = "51820394" } } },
+    finds = { { "warn", "transmitter T1" }, { "warn", "transmitter T2" } } },
+  { says = "a spare without the air mode",
+    show = pair { airs = { "single" }, air = "single" },
+    finds = warns "no spare can stand in with 0 touches: T9 has no dual" },
+  { says = "a spare that is set to another air mode but has this one", show = pair { air = "single" }, finds = {} },
+  { says = "exactly enough lanes", show = pair({ radios = 2 }, { lanes = L { { 4, 1 } } }), finds = {} },
+  { says = "too few lanes",
+    show = pair({ radios = 1 }, three_lanes),
+    finds = warns "no spare can stand in with 0 touches: T9 has 2 lanes in dual, 3 are in use" },
+  { says = "every lane keeps its number: one universe on lane 3 needs three lanes",
+    show = pair({ radios = 1 }, { lanes = L { { 3, 1 } } }),
+    finds = warns() },
+  { says = "lanes that do not exist need none",
+    show = pair({ radios = 1 }, { lanes = L { { 1, 1 }, { 9, 2 } } }),
+    finds = {} },
+  { says = "lanes are counted in the transmitter's air mode, not in the spare's",
+    show = pair({ radios = 2, air = "single" }, { lanes = L { { 4, 1 } } }),
+    finds = {} },
+  { says = "and in single two radios are two lanes",
+    show = pair({ radios = 2 }, { air = "single", lanes = L { { 3, 1 } } }, { F { air = "single", lane = 3 } }),
+    finds = warns "no spare can stand in with 0 touches: T9 has 2 lanes in single, 3 are in use" },
+  { says = "a fixture at the spare's reach", show = pair({ pos = { 110, 0, 0 } }), finds = {} },
+  { says = "a fixture beyond the spare's reach",
+    show = pair({ pos = { 111, 0, 0 } }),
+    finds = warns "no spare can stand in with 0 touches: T9 does not reach fixture 1 Lamp" },
+  { says = "a fixture that the transmitter itself does not reach does not matter",
+    show = pair({}, {}, { F { pos = { 500, 0, 0 } } }),
+    finds = {} },
+  { says = "fixtures of others do not matter",
+    show = pair({ pos = { 500, 0, 0 } }, {}, { F { code = "51820394" } }),
+    finds = {} },
+  { says = "without positions the site decides", show = pair({ pos = none, site = "barge" }), finds = warns() },
+  { says = "one of two spares will do",
+    show = show { transmitters = { T {}, T { id = "T8", spare = true, airs = { "single" }, air = "single" },
+      T { id = "T9", spare = true } }, fixtures = { F {} } },
+    finds = {} },
+  { says = "no single spare reaches both fixtures",
+    show = show { transmitters = { T {}, T { id = "T8", spare = true, reach = 10, pos = { 90, 0, 0 } },
+      T { id = "T9", spare = true, reach = 10, pos = { -90, 0, 0 } } },
+      fixtures = { F { pos = { 95, 0, 0 } }, F { id = 2, pos = { -95, 0, 0 } } } },
+    finds = warns(none_can .. "T9 does not reach fixture 1 Lamp; T8 does not reach fixture 2 Lamp") },
+  { says = "each transmitter alone: one spare for two",
+    show = show { transmitters = { T {}, T { id = "T2", code = "51820394" }, T { id = "T9", spare = true } },
+      fixtures = { F {}, F { id = 2, code = "51820394" } } },
+    finds = {} },
+  { says = "a spare in the spare's place is not asked for",
+    show = show { transmitters = { T { spare = true } } },
+    finds = {} },
+}

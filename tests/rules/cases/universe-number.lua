@@ -1,0 +1,28 @@
+-- Data universes are 1..63999: ANSI E1.31-2018 6.2.7.
+local function U(id, wire) return { id = id, label = "Label " .. id, wire = wire } end
+return {
+  { says = "the first and the last number",
+    show = show { universes = { U(1), U(63999), U(0, 5), U(64000, 6) } },
+    finds = {} },
+  { says = "ids outside go out as wire numbers",
+    show = show { universes = { U(0), U(64000), U(-1), U(2147483647) } },
+    finds = { { "fail", "universe -1" }, { "fail", "universe 0" },
+      { "fail", "universe 64000", text = "wire number 64000, allowed are 1..63999 (E1.31)" },
+      { "fail", "universe 2147483647" } } },
+  { says = "a wire number outside, and discovery's 64214",
+    show = show { universes = { U(1, 0), U(2, 64214) } },
+    finds = { { "fail", "universe 1" }, { "fail", "universe 2" } } },
+  { says = "one wire number twice: the lower id is the subject",
+    show = show { universes = { U(12), U(3, 12) } },
+    finds = { { "fail", "universe 3", others = { "universe 12" },
+      text = "wire number 12 is also that of universe 12 Label 12" } } },
+  { says = "three of one number are three pairs",
+    show = show { universes = { U(1, 9), U(2, 9), U(9) } },
+    finds = { { "fail", "universe 1", others = { "universe 2" } }, { "fail", "universe 1", others = { "universe 9" } },
+      { "fail", "universe 2", others = { "universe 9" } } } },
+  { says = "exchanged numbers are fine", show = show { universes = { U(1, 2), U(2, 1) } }, finds = {} },
+  { says = "a repeated id is ids-unique's", show = show { universes = { U(5), U(5) } }, finds = {} },
+  { says = "a repeated id with a wire number of its own is both",
+    show = show { universes = { U(5, 7), U(5, 7) } },
+    finds = { { "fail", "universe 5", others = { "universe 5" } } } },
+}
