@@ -1,0 +1,12 @@
+# Checks against programs and libraries that are not ours. Each is skipped, with its reason, where what it needs is missing.
+find_package(Python3 REQUIRED COMPONENTS Interpreter)
+
+add_executable(conformance_packets ${CMAKE_CURRENT_LIST_DIR}/conformance_packets.c)
+target_link_libraries(conformance_packets PRIVATE rigcall rigcall_options PkgConfig::UUID)
+
+function(conformance_test name script)
+  add_test(NAME ${name} COMMAND Python3::Interpreter -B ${CMAKE_CURRENT_FUNCTION_LIST_DIR}/${script} ${ARGN})
+  set_tests_properties(${name} PROPERTIES SKIP_RETURN_CODE 77 TIMEOUT 600)
+endfunction()
+
+conformance_test(conformance_tshark_reads_our_packets tshark_packets.py $<TARGET_FILE:conformance_packets>)
