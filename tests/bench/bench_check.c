@@ -1,6 +1,6 @@
 /* What a whole `rigcall check` costs: CPU time of all its processes and the peak of their summed PSS, for shows of 10,000 and
  * 100,000 fixtures, beside Lua's own compiler loading the same file in the same run (the named alternative).
- * Usage: bench_check RIGCALL LUA MAKE_SHOW.lua FOLDER */
+ * Usage: bench_check [FOLDER for the generated shows; default /tmp]. Needs lua5.4. */
 #include <errno.h>
 #include <fcntl.h>
 #include <inttypes.h>
@@ -154,12 +154,9 @@ static struct size_result one_size(const char *rigcall, const char *lua, const c
 
 int main(int argc, char **argv)
 {
-    if (argc != 5) {
-        fprintf(stderr, "usage: bench_check RIGCALL LUA MAKE_SHOW.lua FOLDER\n");
-        return 2;
-    }
-    struct size_result small = one_size(argv[1], argv[2], argv[3], argv[4], "10000");
-    struct size_result large = one_size(argv[1], argv[2], argv[3], argv[4], "100000");
+    const char *folder = argc > 1 ? argv[1] : "/tmp", *generator = RIGCALL_SOURCE_DIR "/tests/bench/make_show.lua";
+    struct size_result small = one_size(RIGCALL_PROGRAM, "lua5.4", generator, folder, "10000");
+    struct size_result large = one_size(RIGCALL_PROGRAM, "lua5.4", generator, folder, "100000");
     printf("10,000: %.3f s (wanted under 0.300), %.1f MiB (under 150)\n", small.check_s, small.pss_mib);
     printf("100,000 / 10,000 CPU: %.2f (at most 12); %.1f MiB (under 512)\n", large.check_s / small.check_s, large.pss_mib);
     return 0;
