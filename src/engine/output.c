@@ -1,0 +1,98 @@
+#include "output.h"
+
+#include <arpa/inet.h>
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#define KEEP_ALIVE_LEAST 0.8
+#define KEEP_ALIVE_AIM 0.9
+#define KEEP_ALIVE_MOST 1.0
+#define REPEATS 3
+#define ROUNDING 1e-9
+
+uint64_t output_keep_alive(double rate_hz)
+{
+    double best = 0;
+    for (double frames = floor(KEEP_ALIVE_LEAST * rate_hz); frames <= ceil(KEEP_ALIVE_MOST * rate_hz); frames++) {
+        double period = frames / rate_hz;
+        if (period < KEEP_ALIVE_LEAST - ROUNDING || period > KEEP_ALIVE_MOST + ROUNDING)
+            continue;
+        if (best == 0 || fabs(period - KEEP_ALIVE_AIM) < fabs(best / rate_hz - KEEP_ALIVE_AIM))
+            best = frames;
+    }
+    if (best == 0)
+        best = floor(KEEP_ALIVE_MOST * rate_hz + ROUNDING);
+    return best < 1 ? 1 : (uint64_t)best;
+}
+
+static int find_hosts(struct output *output, struct rig_why *why)
+{
+    for (uint32_t u = 0; u < output->count; u++) {
+        const struct engine_universe *universe = &output->universes[u];
+        if (universe->host && (inet_pton(AF_INET, universe->host, &output->state[u].host) != 1 || !output->state[u].host.s_addr))
+            return rig_fail(why, RIG_EINPUT, "universe %lld: host \"%s\" of its transmitter, expected an IPv4 address",
+                            (long long)universe->id, universe->host);
+    }
+    return 0;
+}
+
+int output_init(struct output *output, const struct engine *engine, const struct sacn_source *source, bool packets, bool unicast,
+                struct rig_why *why)
+{
+    *output = (struct output){ .keep_alive = output_keep_alive(engine->rate_hz) };
+    output->universes = engine_universes(engine, &output->count);
+    output->state = calloc((size_t)output->count + 1, sizeof *output->state);
+    output->due = calloc((size_t)output->count + 1, sizeof *output->due);
+    if (packets)
+        output->packets = calloc((size_t)output->count + 1, sizeof *output->packets);
+    if (!output->state || !output->due || (packets && !output->packets))
+        return rig_fail(why, RIG_ENOMEM, "out of memory for packets");
+    for (uint32_t u = 0; packets && u < output->count; u++)
+        sacn_data_init(output->packets[u], source, output->universes[u].wire, output->universes[u].priority);
+    return unicast ? find_hosts(output, why) : 0;
+}
+
+void output_fini(struct output *output)
+{
+    free(output->state);
+    free(output->due);
+    free(output->packets);
+    *output = (struct output){ 0 };
+}
+
+static bool is_due(const struct output *output, uint32_t u, uint64_t frame, enum output_kind kind)
+{
+    const struct output_universe *state = &output->state[u];
+    return kind != OUTPUT_CHANGES || !output->begun || output->universes[u].changed || state->repeats > 0 ||
+           frame - state->sent_in >= output->keep_alive;
+}
+
+void output_frame(struct output *output, uint64_t frame, enum output_kind kind)
+{
+    output->due_count = 0;
+    for (uint32_t u = 0; u < output->count; u++) {
+        struct output_universe *state = &output->state[u];
+        if (!is_due(output, u, frame, kind))
+            continue;
+        if (output->universes[u].changed || !output->begun)
+            state->repeats = REPEATS;
+        else if (state->repeats > 0)
+            state->repeats--;
+        state->sent_in = frame;
+        output->due[output->due_count++] = u;
+        if (!output->packets)
+            continue;
+        uint8_t *packet = output->packets[u];
+        memcpy(packet + SACN_SLOT_OFFSET, output->universes[u].levels, SACN_SLOTS);
+        sacn_data_set_sequence(packet, state->sequence++);
+        sacn_data_set_terminated(packet, kind == OUTPUT_TERMINATED);
+    }
+    output->begun = true;
+}
+
+struct sacn_datagram output_datagram(const struct output *output, uint32_t universe)
+{
+    return (struct sacn_datagram){ output->packets[universe], SACN_DATA_SIZE, output->universes[universe].wire,
+                                   output->state[universe].host };
+}

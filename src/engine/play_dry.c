@@ -1,0 +1,96 @@
+/* Virtual time: frames strictly before the time the player waits for are made, then it goes on, so that what it commands at a
+ * time is in the first frame at or after it. */
+#include <arpa/inet.h>
+
+#include "run.h"
+
+#define COLLECT_MS 50
+
+/* As if it had been sent from 127.0.0.1. */
+static void capture(struct run *run, uint64_t frame)
+{
+    const struct engine_play *play = run->play;
+    const struct sockaddr_in from = { .sin_family = AF_INET, .sin_port = htons(SACN_PORT), .sin_addr.s_addr = htonl(INADDR_LOOPBACK) };
+    struct sockaddr_in to = { .sin_family = AF_INET, .sin_port = htons(play->target.port ? play->target.port : SACN_PORT) };
+    struct rig_why why;
+    for (uint32_t i = 0; i < run->output.due_count && !run->capture_failed; i++) {
+        struct sacn_datagram datagram = output_datagram(&run->output, run->output.due[i]);
+        to.sin_addr = datagram.address.s_addr ? datagram.address : sacn_group(datagram.universe);
+        if (play->target.to)
+            inet_pton(AF_INET, play->target.to, &to.sin_addr);
+        int err = sacn_capture_write(play->capture, (int64_t)(engine_frame_time(run->engine, frame) + 0.5), &from, &to, datagram.bytes,
+                                     datagram.length, &why);
+        if (err) {
+            run->capture_failed = true;
+            run_fail_why(run, err, &why);
+        }
+    }
+}
+
+static void frame(struct run *run, enum output_kind kind)
+{
+    uint64_t number = run_frame(run, kind);
+    run->report->packets += run->output.due_count;
+    if (run->play->capture)
+        capture(run, number);
+}
+
+static void frames_before(struct run *run, uint64_t end)
+{
+    while (run->engine->frame < end && !run->result)
+        frame(run, OUTPUT_CHANGES);
+}
+
+/* One wish. @return false when the run is over */
+static bool grant(struct run *run, int64_t *now_ns)
+{
+    struct engine_player *player = run->play->player;
+    double now_s = (double)*now_ns / 1e9;
+    switch (run->wish.kind) {
+    case WISH_MORE:
+        return true;
+    case WISH_WAIT:
+        if (!run_wait(run, *now_ns, now_ns))
+            return false;
+        frames_before(run, engine_frame_at(run->engine, *now_ns));
+        if (!run->result)
+            player->resume(player->context, *now_ns, CREW_SKIP, NULL);
+        return !run->result;
+    case WISH_ASK:
+        run_asked(run, now_s);
+        run_answered(run, now_s, CREW_SKIP, "");
+        run->wish.until_ns = *now_ns;
+        if (run_wait(run, *now_ns, now_ns))
+            player->resume(player->context, *now_ns, CREW_SKIP, NULL);
+        return !run->result;
+    case WISH_DONE:
+        frames_before(run, engine_frame_at(run->engine, *now_ns) + 1);
+        return false;
+    case WISH_BROKEN:
+        run_fail_why(run, RIG_ESCRIPT, &run->wish.why);
+        return false;
+    }
+    return false;
+}
+
+int engine_play_dry(const struct engine_play *play, struct engine_report *report, struct rig_why *why)
+{
+    struct run run;
+    struct engine_player *player = play->player;
+    int64_t now_ns = 0;
+    if (run_init(&run, play, report, play->capture != NULL))
+        return run_fini(&run, why);
+    player->resume(player->context, 0, CREW_SKIP, NULL);
+    do {
+        player->collect(player->context, play->engine, COLLECT_MS, &run.wish);
+        run_notices(&run, (double)now_ns / 1e9);
+    } while (grant(&run, &now_ns));
+    if (run.wish.kind != WISH_DONE && run.wish.kind != WISH_BROKEN && player->stop)
+        player->stop(player->context);
+    double end_ns = engine_frame_time(run.engine, run.engine->frame);
+    run_begin_end(&run, run.wish.kind == WISH_DONE && !run.result ? (double)now_ns / 1e9 : end_ns / 1e9);
+    frame(&run, OUTPUT_ALL);
+    for (int i = 0; i < RUN_TERMINATED; i++)
+        frame(&run, OUTPUT_TERMINATED);
+    return run_fini(&run, why);
+}
