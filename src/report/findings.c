@@ -1,6 +1,7 @@
 /* The collection of findings: storage, counts, and the choice of a writer. Order is in order.c. */
 #include "rigcall/report.h"
 
+#include <ctype.h>
 #include <errno.h>
 #include <inttypes.h>
 #include <stdlib.h>
@@ -132,6 +133,16 @@ int findings_add_more(struct findings *findings, const char *rule, enum severity
 bool report__is_more(const struct finding *finding)
 {
     return finding->subject.kind == SUBJECT_SHOW && finding->subject.index == MORE_INDEX;
+}
+
+bool report__names(const struct show *show, const struct finding *finding, struct subject subject)
+{
+    char name[REPORT_NAME];
+    size_t length = show_describe(show, subject.kind, subject.index, name, sizeof name);
+    for (const char *at = finding->text; (at = strstr(at, name)); at++)
+        if (!isalnum((unsigned char)at[length]))              /* "fixture 10" is not named by "fixture 101" */
+            return true;
+    return false;
 }
 
 int findings_add_failure(struct findings *findings, const char *name, const char *path, const char *text)

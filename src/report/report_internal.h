@@ -21,6 +21,8 @@ bool report__is_more(const struct finding *finding);
 int report__compare_subjects(const struct show *show, struct subject a, struct subject b);
 /* The id of an object as text, or NULL when it is a number, which is then in *number. */
 const char *report__id(const struct show *show, struct subject subject, int64_t *number);
+/* True when the text of a finding names an object as people say it, so that a line need not say it again. */
+bool report__names(const struct show *show, const struct finding *finding, struct subject subject);
 /* Write text with every control character, C1 ones too, as '?': names and texts come from other people's files. */
 void report__put(FILE *out, const char *text);
 /* The text with every octet that is not UTF-8 as '?'. malloc'd, NULL when memory is short. */

@@ -55,12 +55,16 @@ static void put_line(const struct show *show, const struct finding *finding, FIL
         fputs(": ", out);
     }
     put_clean(out, finding->text);
+    bool any = false;
     for (uint32_t i = 0; i < finding->other_count; i++) {
+        if (report__names(show, finding, finding->others[i]))
+            continue;
         show_describe(show, finding->others[i].kind, finding->others[i].index, name, sizeof name);
-        fputs(i ? ", " : " [", out);
+        fputs(any ? ", " : " [", out);
         put_clean(out, name);
+        any = true;
     }
-    if (finding->other_count)
+    if (any)
         fputc(']', out);
 }
 

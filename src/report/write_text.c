@@ -15,15 +15,22 @@ static void put_name(const struct show *show, struct subject subject, FILE *out)
     report__put(out, name);
 }
 
+/* Those that the text does not name already. */
 static void put_others(const struct show *show, const struct finding *finding, FILE *out)
 {
-    for (uint32_t i = 0; i < finding->other_count && i < OTHERS_SHOWN; i++) {
-        fputs(i ? ", " : " [", out);
-        put_name(show, finding->others[i], out);
+    uint32_t unnamed = 0;
+    for (uint32_t i = 0; i < finding->other_count; i++) {
+        if (report__names(show, finding, finding->others[i]))
+            continue;
+        if (unnamed < OTHERS_SHOWN) {
+            fputs(unnamed ? ", " : " [", out);
+            put_name(show, finding->others[i], out);
+        }
+        unnamed++;
     }
-    if (finding->other_count > OTHERS_SHOWN)
-        fprintf(out, " and %" PRIu32 " more", finding->other_count - OTHERS_SHOWN);
-    if (finding->other_count)
+    if (unnamed > OTHERS_SHOWN)
+        fprintf(out, " and %" PRIu32 " more", unnamed - OTHERS_SHOWN);
+    if (unnamed)
         fputc(']', out);
 }
 

@@ -161,6 +161,23 @@ static void long_lists_of_others_are_cut_in_text(void **state)
     show_free(show);
 }
 
+static void others_that_the_text_names_are_not_said_twice(void **state)
+{
+    (void)state;
+    const struct subject others[] = { { SUBJECT_FIXTURE, 0 }, { SUBJECT_FIXTURE, 1 } };
+    struct show *show = make_show();
+    struct findings *findings = findings_new();
+    struct finding finding = { .rule = "r", .severity = SEVERITY_WARN, .subject = { SUBJECT_FIXTURE, 2 }, .others = others,
+                               .other_count = 2, .text = "overlaps fixture 101 Rail \"1\"" };
+    assert_int_equal(findings_add(findings, &finding), 0);
+    char *plain = written(findings, show, REPORT_TEXT, false);
+    /* fixture 10 is not named by "fixture 101" */
+    assert_non_null(strstr(plain, "warn  r  fixture 9: overlaps fixture 101 Rail \"1\" [fixture 10]\n"));
+    free(plain);
+    findings_free(findings);
+    show_free(show);
+}
+
 static void json_has_the_agreed_shape(void **state)
 {
     (void)state;
@@ -285,6 +302,7 @@ int main(void)
         cmocka_unit_test(text_has_one_line_a_finding_then_counts),
         cmocka_unit_test(nothing_found_is_one_line),
         cmocka_unit_test(long_lists_of_others_are_cut_in_text),
+        cmocka_unit_test(others_that_the_text_names_are_not_said_twice),
         cmocka_unit_test(json_has_the_agreed_shape),
         cmocka_unit_test(json_lists_failures_only_when_there_are_any),
         cmocka_unit_test(junit_is_read_back_by_xmllint),
