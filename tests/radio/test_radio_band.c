@@ -62,6 +62,8 @@ static void a_channel_is_out_by_its_centre(void **state)
     keep_out(show, transmitter, 2430.1, 2430.9); /* holds no channel */
     keep_out(show, transmitter, 2390, 2401.9);
     keep_out(show, transmitter, 2480.1, 2499);
+    keep_out(show, transmitter, NAN, NAN);
+    keep_out(show, transmitter, -2147483648.0, -1);
     for (int mhz = RADIO_FIRST_MHZ; mhz <= RADIO_LAST_MHZ; mhz++)
         assert_int_equal(radio_channel_out(transmitter, mhz), mhz == 2411 || mhz == 2412 || mhz == 2420);
     assert_int_equal(radio_hops(transmitter), 76);
