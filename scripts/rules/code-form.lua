@@ -34,7 +34,7 @@ return {
     end
     for f in rig.fixtures() do
       local code = f.code
-      if code and not right[code] and not is_right(code) and f:mode_known() then
+      if code and not right[code] and f:mode_known() then
         judge(f, code)
       end
     end

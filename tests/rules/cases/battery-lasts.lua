@@ -29,6 +29,8 @@ return {
   { says = "no watts", show = lasts({ battery_wh = 10 }, ten), finds = {} },
   { says = "no battery", show = lasts({ watts = 40 }, ten), finds = {} },
   { says = "no call", show = lasts({ watts = 40, battery_wh = 10 }, none), finds = {} },
+  { says = "hours without a level", show = lasts({ watts = 40, battery_wh = 10 }, { hours = 10 }), finds = {} },
+  { says = "a level without hours", show = lasts({ watts = 40, battery_wh = 10 }, { level = 60 }), finds = {} },
   { says = "level 0 lasts for ever",
     show = lasts({ watts = 40, battery_wh = 10 }, { hours = 10, level = 0 }),
     finds = {} },

@@ -2,6 +2,7 @@ local function one(fixture, transmitter)
   return show { transmitters = { T(transmitter or {}) }, fixtures = { F(fixture) } }
 end
 local function fails(text) return { { "fail", "fixture 1", text = text } } end
+local of_none = "lands nowhere: several transmitters match, transmitter T1 Mast is one, but it is in reach of none"
 return {
   { says = "right", show = one {}, finds = {} },
   { says = "right on the last lane", show = one({ lane = 8 }, { lanes = L { { 8, 1 } } }), finds = {} },
@@ -18,6 +19,12 @@ return {
   { says = "another universe",
     show = one { lane = 2 },
     finds = fails "lands in universe 2 (transmitter T1 Mast, lane 2), patched in universe 1: key in lane 1" },
+  { says = "another universe, and the last lane has its own",
+    show = one({}, { lanes = L { { 1, 2 }, { 8, 1 } } }),
+    finds = fails "lands in universe 2 (transmitter T1 Mast, lane 1), patched in universe 1: key in lane 8" },
+  { says = "a lane that does not exist is no cure",
+    show = one({}, { lanes = L { { 1, 2 }, { 9, 1 }, { 0, 1 } } }),
+    finds = fails "lands in universe 2 (transmitter T1 Mast, lane 1), patched in universe 1: no lane of it carries that one" },
   { says = "another universe, and no lane has its own",
     show = one({}, { lanes = L { { 1, 2 } } }),
     finds = fails "lands in universe 2 (transmitter T1 Mast, lane 1), patched in universe 1: no lane of it carries that one" },
@@ -47,8 +54,9 @@ return {
     finds = { { "warn", "fixture 1", rule = "in-reach" } } },
   { says = "two matches, both beyond reach, are nowhere, and no transmitter is its own",
     rules = { "landing", "in-reach" },
-    show = show { transmitters = { T {}, T { id = "T2" } }, fixtures = { F { pos = { 500, 0, 0 } } } },
-    finds = fails "lands nowhere: several transmitters match, transmitter T1 Mast is one, but it is in reach of none" },
+    show = show { transmitters = { T {}, T { id = "T2" } },
+      fixtures = { F { lane = 8, pos = { 500, 0, 0 } }, F { id = 2, lane = 1, pos = { 500, 0, 0 } } } },
+    finds = { { "fail", "fixture 1", text = of_none }, { "fail", "fixture 2", text = of_none } } },
   { says = "without positions the site decides",
     show = show { transmitters = { T { pos = none }, T { id = "T2", pos = none, site = "barge" } }, fixtures = { F {} } },
     finds = {} },
