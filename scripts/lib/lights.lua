@@ -1,8 +1,8 @@
 --- What sequences share: which parameters light, which are left alone, which fixtures take part, and how to say so.
--- @kind lib
--- @usage local lights = use("lights")
 -- Roles follow the parameter table of rigcall (E1.20 slot IDs). A name that rigcall does not know counts as "service": nobody
 -- can tell what it does, so sequences touch it only when they are asked to.
+-- @kind lib
+-- @usage local lights = use("lights")
 
 local INTENSITY <const>, COLOUR <const> = "intensity", "colour"
 
@@ -162,4 +162,8 @@ function lights.announce(what, seconds)
   crew.say(("%s: %s."):format(what, lights.time(seconds)))
 end
 
-return { kind = "lib", name = "lights", about = "which parameters light, which fixtures take part", run = function() return lights end }
+return {
+  kind = "lib", name = "lights",
+  about = "which parameters light, which fixtures take part",
+  exports = lights,
+}

@@ -1,10 +1,9 @@
 --- Lights the cells of each fixture one after another, so that a dead cell or a wrong cell mode is seen as a gap in the run.
+-- Safe: a step lasts at least 0.5 s and the next cell takes over in the same frame. So no cell, fixture or site changes more
+-- than three times in any second, which is at most one and a half flashes; three are allowed.
 -- @kind sequence
 -- @usage rigcall run gala.show.lua cell-run --live --if eth0 --where 'type=batten12' --set step=0.5
 -- @output 8 fixtures at once, up to 12 cells: 12 s.
---
--- Safe: a step lasts at least 0.5 s and the next cell takes over in the same frame. So no cell, fixture or site changes more
--- than three times in any second, which is at most one and a half flashes; three are allowed.
 
 local lights = use("lights")
 
@@ -26,7 +25,7 @@ return {
   params = {
     step = { "number", unit = "s", min = 0.5, max = 60, default = 0.5, help = "how long each cell is lit" },
     level = { "number", unit = "%", min = 1, max = 100, default = 50, help = "how bright" },
-    together = { "boolean", default = true, help = "all fixtures at once; no: one fixture after another" },
+    together = { "boolean", default = true, help = "all fixtures at once; false: one fixture after another" },
     rounds = { "integer", min = 1, max = 20, default = 1, help = "how often each fixture runs through its cells" },
   },
   run = function(p)

@@ -1,10 +1,9 @@
 --- Fades each colour parameter up and down in turn on all fixtures, so that one wrong patch or dead emitter stands out.
+-- Safe: one colour is up at a time and is faded, never cut. A colour takes two fades of at least 0.5 s each, so every cell,
+-- fixture and site makes at most one flash a second; three are allowed.
 -- @kind sequence
 -- @usage rigcall run gala.show.lua colour-roll --live --if eth0 --set level=30
 -- @output red: 24 fixtures
---
--- Safe: one colour is up at a time and is faded, never cut. A colour takes two fades of at least 0.5 s each, so every cell,
--- fixture and site makes at most one flash a second; three are allowed.
 
 local lights = use("lights")
 

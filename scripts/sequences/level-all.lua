@@ -1,10 +1,9 @@
 --- Brings everything that lights to one level, keeps it there for a time, and fades out again.
+-- The run that empties batteries to see how long they last, or holds a picture while somebody walks the site.
+-- Safe: one fade up and one down in the whole run.
 -- @kind sequence
 -- @usage rigcall run gala.show.lua level-all --live --if eth0 --set level=60 --set hold=3600
 -- @output 24 fixtures at 60 %: 64 s.
---
--- The run that empties batteries to see how long they last, or holds a picture while somebody walks the site.
--- Safe: one fade up and one down in the whole run.
 
 local lights = use("lights")
 

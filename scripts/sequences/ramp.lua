@@ -1,10 +1,9 @@
 --- Fades everything that lights up and down, then each other 16-bit parameter, so that a missing fine slot shows as steps.
+-- Parameters that move the fixture, strobes, and slots whose work is not light are never touched.
+-- Safe: every change is a fade of at least 0.5 s up and as long down, so at most one flash a second; three are allowed.
 -- @kind sequence
 -- @usage rigcall run gala.show.lua ramp --live --if eth0 --set time=20
 -- @output 24 fixtures, then red, green, blue with 16 bits: 84 s.
---
--- Parameters that move the fixture, strobes, and slots whose work is not light are never touched.
--- Safe: every change is a fade of at least 0.5 s up and as long down, so at most one flash a second; three are allowed.
 
 local lights = use("lights")
 

@@ -1,13 +1,12 @@
 --- Raises one slot after another of each fixture, so that an address, a footprint or a mode that is off shows as light in the
 --- wrong place.
--- @kind sequence
--- @usage rigcall run gala.show.lua slot-walk --live --if eth0 --where 'id=101' --set hold=1
--- @output fixture 101 Rail 1: universe 1, slots 1 to 60
---
 -- Strobes and parameters that move the fixture are never raised. Slots that do something else than light (lamp, power, macros,
 -- fog, and names that rigcall does not know) only with `others`. The fine slot of a 16-bit value is a slot as any other.
 -- Safe: a slot is up for at least 0.5 s and the next takes over in the same frame. So no cell, fixture or site changes more
 -- than three times in any second, which is at most one and a half flashes; three are allowed.
+-- @kind sequence
+-- @usage rigcall run gala.show.lua slot-walk --live --if eth0 --where 'id=101' --set hold=1
+-- @output fixture 101 Rail 1: universe 1, slots 1 to 60
 
 local lights = use("lights")
 
@@ -53,7 +52,7 @@ return {
   params = {
     hold = { "number", unit = "s", min = 0.5, max = 60, default = 1, help = "how long each slot is up" },
     level = { "number", unit = "%", min = 1, max = 100, default = 50, help = "level of the slot that is up" },
-    together = { "boolean", default = false, help = "all fixtures at once; no: one fixture after another" },
+    together = { "boolean", default = false, help = "all fixtures at once; false: one fixture after another" },
     lit = { "boolean", default = false, help = "keep the fixture's intensity up meanwhile, to see its colours" },
     others = { "boolean", default = false, help = "also raise slots that do something else than light: know your fixture" },
   },

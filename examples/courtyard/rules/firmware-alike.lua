@@ -1,10 +1,9 @@
 --- Warns of fixtures of one type with different firmware.
+-- Two firmwares often fade differently although both are new enough for their air mode. Finds nothing as the show stands:
+-- change the firmware of fixture 204 to "3.0" and run the check again.
 -- @kind rule
 -- @usage rigcall check examples/courtyard/courtyard.show.lua --only firmware-alike
 -- @output warn firmware-alike fixture 204 Tree 4: firmware 3.0, where 5 others of type wash have 3.1
---
--- Two firmwares often fade differently although both are new enough for their air mode. Finds nothing as the show stands:
--- change the firmware of fixture 204 to "3.0" and run the check again.
 
 return {
   kind = "rule", name = "firmware-alike", severity = "warn",

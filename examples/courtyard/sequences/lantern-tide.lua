@@ -1,12 +1,11 @@
 --- A slow tide of light through the fixtures from left to right: each starts a moment after its neighbour.
--- @kind sequence
--- @usage rigcall run examples/courtyard/courtyard.show.lua examples/courtyard/sequences/lantern-tide.lua --where tag=lanterns
--- @output tide over 8 fixtures, 2 waves
---
 -- Learn from it: positions, start() for tracks that run side by side, and fades instead of sets. In a test it shows at once
 -- when two lanterns have swapped places, because the tide then steps back.
 -- Safe: a wave takes two fades of at least 1 s for each fixture, so none makes more than one flash in a second, and because
 -- fixtures follow one another the mean of the site changes slower still.
+-- @kind sequence
+-- @usage rigcall run examples/courtyard/courtyard.show.lua examples/courtyard/sequences/lantern-tide.lua --where tag=lanterns
+-- @output tide over 8 fixtures, 2 waves
 
 local lights = use("lights")
 

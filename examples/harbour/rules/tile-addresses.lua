@@ -1,10 +1,9 @@
 --- Warns of pixel tiles that do not start at 1, 129, 257 or 385.
+-- A house rule, not a law: fixtures of 128 slots go four to a universe (common practice, no source). Any tile that starts
+-- elsewhere was typed wrong, and this finds it even where the slot it reaches into happens to be free.
 -- @kind rule
 -- @usage rigcall check examples/harbour/harbour.show.lua --only tile-addresses
 -- @output warn tile-addresses fixture 106 Quay west 2 tile 2: starts at 128; tiles start at 1, 129, 257 or 385 (129 is nearest)
---
--- A house rule, not a law: fixtures of 128 slots go four to a universe (common practice, no source). Any tile that starts
--- elsewhere was typed wrong, and this finds it even where the slot it reaches into happens to be free.
 
 return {
   kind = "rule", name = "tile-addresses", severity = "warn",

@@ -1,10 +1,9 @@
 --- Warns of two transmitters with one network address, and of an address outside its site's range.
+-- The crew of this show numbers the network by site: quay 10.20.1.x, barge 10.20.2.x, mole 10.20.3.x. Finds nothing as the
+-- show stands; change a `host` and see.
 -- @kind rule
 -- @usage rigcall check examples/harbour/harbour.show.lua --only transmitter-hosts
 -- @output warn transmitter-hosts transmitter T2 Quay mast east: 10.20.2.12, but the quay's addresses begin with 10.20.1.
---
--- The crew of this show numbers the network by site: quay 10.20.1.x, barge 10.20.2.x, mole 10.20.3.x. Finds nothing as the
--- show stands; change a `host` and see.
 
 local range = { quay = "10.20.1.", barge = "10.20.2.", mole = "10.20.3." }
 

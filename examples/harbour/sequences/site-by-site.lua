@@ -1,10 +1,9 @@
 --- Fades up one site after another and asks for one answer each: the walk of the hour before doors.
+-- Learn from it: rig.sites(), sorting fixtures by site, and one question about many fixtures.
+-- Safe: each site makes one fade up and one down, of at least 1 s.
 -- @kind sequence
 -- @usage rigcall run examples/harbour/harbour.show.lua examples/harbour/sequences/site-by-site.lua --live --if eth0
 -- @output North quay: 124 fixtures at 40 %
---
--- Learn from it: rig.sites(), sorting fixtures by site, and one question about many fixtures.
--- Safe: each site makes one fade up and one down, of at least 1 s.
 
 local lights = use("lights")
 
