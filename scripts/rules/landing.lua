@@ -7,14 +7,19 @@
 -- @usage rigcall check harbour.show.lua --only landing
 -- @output fail landing fixture 101 Rail 1: lands in universe 2 (transmitter T1, lane 2), patched in universe 1: key in lane 1
 -- @output fail landing fixture 102 Rail 2: lands nowhere: no transmitter on the air has code 40718264
+local by_code -- made when the first fixture lands nowhere
+
 local function on_the_air(code)
-  local list = {}
-  for _, t in ipairs(rig.with_code(code)) do
-    if not t.spare then
-      list[#list + 1] = t
+  if not by_code then
+    by_code = {}
+    for t in rig.transmitters() do
+      if t.code and not t.spare then
+        by_code[t.code] = by_code[t.code] or {}
+        table.insert(by_code[t.code], t)
+      end
     end
   end
-  return list
+  return by_code[code] or {}
 end
 
 local function has_lane(t, f)
@@ -49,7 +54,7 @@ end
 
 local function cure(t, f)
   local lane = lane_of(t, f.universe)
-  return lane and ("key in lane %d"):format(lane) or "no lane of it carries that one"
+  return lane and ("key in lane %d"):format(lane) or ("none of its lanes carries universe %d"):format(f.universe)
 end
 
 local say = {
