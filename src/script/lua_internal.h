@@ -117,7 +117,7 @@ double number__check(lua_State *L, int arg, double least, double most, const cha
 
 /* ---- the nearest known name, for messages ---- */
 
-struct near { const char *typed; const char *best; size_t distance; char text[68]; };
+struct near { const char *typed; const char *best; size_t distance; char text[84]; };
 /** Begin a search. typed may hold anything. */
 void near__begin(struct near *near, const char *typed);
 void near__try(struct near *near, const char *name);

@@ -53,6 +53,31 @@ static int params_call(lua_State *L)
     return 1;
 }
 
+static void add_slots(lua_State *L, const struct slot *slots, uint32_t count)
+{
+    const struct show *show = show_of(L);
+    lua_Integer at = (lua_Integer)lua_rawlen(L, -1);
+    for (uint32_t i = 0; i < count && at < SHOW_SLOTS; i++) {
+        lua_pushfstring(L, "%s%s", show->params[slots[i].param], slots[i].fine ? "+fine" : "");
+        lua_rawseti(L, -2, ++at);
+    }
+}
+
+/* f:slots() -> array of the parameter names of its slots from its address on, "pan", "pan+fine", ...; the first 512, because a
+ * universe holds no more; empty when the mode is unknown */
+static int slots_call(lua_State *L)
+{
+    const struct mode *mode = fixture_mode(show_of(L), object__fixture(L, object__check(L, 1, KIND(FIXTURE))));
+    lua_createtable(L, 32, 0);
+    if (!mode)
+        return 1;
+    add_slots(L, mode->head, mode->head_count);
+    for (int64_t c = 0; c < mode->cells && mode->slot_count > 0 && lua_rawlen(L, -1) < SHOW_SLOTS; c++)
+        add_slots(L, mode->slots, mode->slot_count);
+    add_slots(L, mode->tail, mode->tail_count);
+    return 1;
+}
+
 static bool has_param(const struct show *show, const struct slot *slots, uint32_t count, const char *name)
 {
     for (uint32_t i = 0; i < count; i++)
@@ -237,6 +262,7 @@ const struct member members__methods[] = {
     { "footprint", KIND(FIXTURE), NULL, fixture_footprint_call },
     { "last", KIND(FIXTURE), NULL, fixture_last_call },
     { "params", KIND(FIXTURE) | KIND(CELL), NULL, params_call },
+    { "slots", KIND(FIXTURE), NULL, slots_call },
     { "has", KIND(FIXTURE) | KIND(CELL), NULL, has_call },
     { "cells", KIND(FIXTURE), NULL, cells_call },
     { "cell", KIND(FIXTURE), NULL, cell_call },

@@ -67,6 +67,20 @@ static int clash(lua_State *L)
     return 2;
 }
 
+/* rig.with_code(code) -> array of the transmitters with that join code, spare ones too, in the order of the file */
+static int with_code(lua_State *L)
+{
+    uint32_t count;
+    luaL_argexpected(L, lua_type(L, 1) == LUA_TSTRING, 1, "text");
+    const uint32_t *list = show_code_transmitters(show_of(L), lua_tostring(L, 1), &count);
+    lua_createtable(L, (int)count, 0);
+    for (uint32_t i = 0; i < count; i++) {
+        object__push_index(L, OBJECT_TRANSMITTER, list[i]);
+        lua_rawseti(L, -2, (lua_Integer)i + 1);
+    }
+    return 1;
+}
+
 /* rig.region_limit_dbm() -> highest 2.4 GHz EIRP of the show's region, or nil */
 static int region_limit_dbm(lua_State *L)
 {
@@ -115,7 +129,7 @@ static int transmitter(lua_State *L)
 
 const luaL_Reg rig__radio[] = {
     { "distance", distance }, { "in_reach", in_reach }, { "margin_db", margin_db }, { "hops", hops },
-    { "clash", clash }, { "region_limit_dbm", region_limit_dbm }, { NULL, NULL }
+    { "clash", clash }, { "with_code", with_code }, { "region_limit_dbm", region_limit_dbm }, { NULL, NULL }
 };
 
 const struct member members__radio[] = {
