@@ -31,7 +31,7 @@ static const struct key site_keys[] = {
     { "name", VALUE_TEXT,  0, AT(site, name), 0, ANY, NULL },
     { "note", VALUE_LINES, 0, AT(site, note), 0, ANY, NULL },
 };
-static const struct object site = { "site", TABLE(site_keys), sizeof(struct site), AT(site, extras), add_site, SHOWFILE_ITEMS };
+static const struct object site = { "site", TABLE(site_keys), sizeof(struct site), AT(site, extras), add_site, SHOWFILE_OBJECTS };
 
 static const struct key band_keys[] = {
     { "from", VALUE_NUMBER, KEY_REQUIRED, AT(band, from_mhz), 0, ANY, NULL },
@@ -39,7 +39,7 @@ static const struct key band_keys[] = {
     { "who",  VALUE_TEXT,   0, AT(band, who), 0, ANY, NULL },
     { "note", VALUE_LINES,  0, AT(band, note), 0, ANY, NULL },
 };
-const struct object showfile__quiet = { "quiet", TABLE(band_keys), sizeof(struct band), AT(band, extras), add_quiet, SHOWFILE_ITEMS };
+const struct object showfile__quiet = { "quiet", TABLE(band_keys), sizeof(struct band), AT(band, extras), add_quiet, SHOWFILE_OBJECTS };
 const struct object showfile__keep_out = { "keep_out", TABLE(band_keys), sizeof(struct band), AT(band, extras), NULL, SHOWFILE_LIST };
 
 static const struct key mode_keys[] = {
@@ -71,7 +71,7 @@ static const struct key type_keys[] = {
     { "note",            VALUE_LINES,   0, AT(type, note), 0, ANY, NULL },
     { "modes",           VALUE_OBJECTS, KEY_REQUIRED | KEY_ALWAYS, LIST(type, modes, mode), ANY, &showfile__mode },
 };
-const struct object showfile__type = { "type", TABLE(type_keys), sizeof(struct type), AT(type, extras), add_type, SHOWFILE_ITEMS };
+const struct object showfile__type = { "type", TABLE(type_keys), sizeof(struct type), AT(type, extras), add_type, SHOWFILE_OBJECTS };
 
 static const struct key lane_keys[] = {
     { "lane",     VALUE_INTEGER, KEY_REQUIRED, AT(lane, lane), 0, ANY, NULL },
@@ -99,7 +99,7 @@ static const struct key transmitter_keys[] = {
     { "note",     VALUE_LINES,    0, AT(transmitter, note), 0, ANY, NULL },
 };
 const struct object showfile__transmitter = { "transmitter", TABLE(transmitter_keys), sizeof(struct transmitter),
-                                              AT(transmitter, extras), add_transmitter, SHOWFILE_ITEMS };
+                                              AT(transmitter, extras), add_transmitter, SHOWFILE_OBJECTS };
 
 static const struct key universe_keys[] = {
     { "id",       VALUE_INTEGER, KEY_REQUIRED, AT(universe, id), 0, ANY, NULL },
@@ -109,7 +109,7 @@ static const struct key universe_keys[] = {
     { "note",     VALUE_LINES,   0, AT(universe, note), 0, ANY, NULL },
 };
 static const struct object universe = { "universe", TABLE(universe_keys), sizeof(struct universe), AT(universe, extras), add_universe,
-                                        SHOWFILE_ITEMS };
+                                        SHOWFILE_OBJECTS };
 
 static const struct key fixture_keys[] = {
     { "id",       VALUE_INTEGER,  KEY_REQUIRED, AT(fixture, id), 0, FROM(1), NULL },
@@ -130,7 +130,7 @@ static const struct key fixture_keys[] = {
     { "note",     VALUE_LINES,    0, AT(fixture, note), 0, ANY, NULL },
 };
 const struct object showfile__fixture = { "fixture", TABLE(fixture_keys), sizeof(struct fixture), AT(fixture, extras), add_fixture,
-                                          SHOWFILE_ITEMS };
+                                          SHOWFILE_OBJECTS };
 
 static const struct key show_keys[] = {
     { "rigcall",      VALUE_FORMAT,  KEY_REQUIRED, 0, 0, 1, 1, NULL },

@@ -69,10 +69,48 @@ static size_t trim_exponent(char *text, size_t length)
     return strlen(text);
 }
 
+static size_t format_whole(uint64_t number, char *out)
+{
+    char digits[20];
+    size_t count = 0;
+    do
+        digits[count++] = (char)('0' + number % 10);
+    while ((number /= 10) != 0);
+    for (size_t i = 0; i < count; i++)
+        out[i] = digits[count - 1 - i];
+    return count;
+}
+
+/* Numbers of people have few decimals. With at most 15 digits there is one shortest form, and reading divides the same way.
+ * @return length, or 0 when the number needs more decimals */
+static size_t format_short(double number, char out[40])
+{
+    double size = fabs(number);
+    for (unsigned decimals = 0; size < 1e10 && decimals <= 4; decimals++) {
+        double scaled = nearbyint(size * tens[decimals]);
+        if (scaled / tens[decimals] != size)
+            continue;
+        size_t length = 0;
+        uint64_t all = (uint64_t)scaled, unit = (uint64_t)tens[decimals];
+        if (number < 0)
+            out[length++] = '-';
+        length += format_whole(all / unit, out + length);
+        if (decimals) {
+            format_whole(unit + all % unit, out + length);           /* the 1 before them keeps the zeros; the point goes over it */
+            out[length] = '.';
+            length += decimals + 1;
+        }
+        out[length] = '\0';
+        return length;
+    }
+    return 0;
+}
+
 size_t showfile__number_format(double number, char out[40])
 {
-    if (number == floor(number) && fabs(number) < 1e15)
-        return (size_t)snprintf(out, 40, "%lld", (long long)number);
+    size_t short_length = format_short(number, out);
+    if (short_length)
+        return short_length;
     locale_t plain = plain_locale();
     locale_t before = plain == (locale_t)0 ? (locale_t)0 : uselocale(plain);
     size_t length = 0;

@@ -132,14 +132,14 @@ static bool is_extra(const struct token *key)
     return key->length > 2 && memcmp(key->text, "x_", 2) == 0 && showfile__is_name(key->text, key->length);
 }
 
-static int unknown(struct reader *reader, const struct token *key)
+static int unknown(struct reader *reader, const char *start, const struct token *key)
 {
     char found[200];
     const struct object *object = reader->frame->object;
     showfile__show_text(key->text, key->length, found);
     if (is_extra(key))
-        return showfile__read_fail(reader, key->start, "found key %s, expected x_ keys only in objects that keep them", found);
-    return showfile__read_fail(reader, key->start, "found unknown key %s, expected a known one (nearest: \"%s\")", found,
+        return showfile__read_fail(reader, start, "found key %s, expected x_ keys only in objects that keep them", found);
+    return showfile__read_fail(reader, start, "found unknown key %s, expected a known one (nearest: \"%s\")", found,
                                showfile__nearest(object, key->text, key->length));
 }
 
@@ -151,9 +151,9 @@ static int read_extra_key(struct reader *reader, const char *start, uint32_t tab
         err = showfile__read_text(reader, VALUE_TEXT, &extra.key);
     if (err)
         return err;
-    int again = showfile__see_key(reader, table, extra.key);
+    int again = showfile__see(&reader->seen, table, extra.key);
     if (again)
-        return again > 0 ? repeated(reader, start, extra.key) : again;
+        return again > 0 ? repeated(reader, start, extra.key) : showfile__read_nomem(reader);
     reader->frame->key = extra.key;
     return showfile__push(reader, &extra, sizeof extra);
 }
@@ -168,8 +168,7 @@ static int read_key(struct reader *reader, const struct object *object, unsigned
     int err = bracket ? showfile__next(lexer) : 0;
     if (err)
         return err;
-    bool named = lexer->token.kind == (bracket ? TOKEN_TEXT : TOKEN_NAME);
-    if (!named || (!bracket && showfile__is_reserved(lexer->token.text, lexer->token.length)))
+    if (lexer->token.kind != (bracket ? TOKEN_TEXT : TOKEN_NAME))
         return showfile__unexpected(reader, bracket ? "a key as text" : "a key or \"}\"");
     *index = showfile__key(object, lexer->token.text, lexer->token.length, *index);
     if (*index < object->count) {
@@ -178,7 +177,7 @@ static int read_key(struct reader *reader, const struct object *object, unsigned
             return repeated(reader, start, name);
         reader->frame->key = name;
     } else if (!object->extras || !is_extra(&lexer->token)) {
-        return unknown(reader, &lexer->token);
+        return unknown(reader, start, &lexer->token);
     } else if ((err = read_extra_key(reader, start, table)) != 0) {
         return err;
     }

@@ -13,9 +13,6 @@ struct frame {
     uint32_t seen;                   /* bit per key of the table */
 };
 
-/* The keys that were seen in tables with x_ keys: interned texts by the number of the table. */
-struct seen { struct seen_key { const char *key; uint32_t table; } *cells; uint32_t mask, count; };
-
 struct reader {
     struct lexer lexer;
     struct show *show;
@@ -23,7 +20,7 @@ struct reader {
     struct { char *bytes; size_t used, room; } stack;    /* entries of lists that are not complete */
     struct buffer text;              /* canonical text of the x_ value that is being read */
     struct seen seen;
-    uint32_t items, depth, tables;
+    uint32_t items, objects, depth, tables;
 };
 
 /** Fail at the start of the token with where, what was found, and what was expected. */
@@ -64,8 +61,6 @@ int showfile__read_value(struct reader *reader, const struct key *key, void *int
 /** Read a table of keys. */
 int showfile__read_object(struct reader *reader, const struct object *object, void *into);
 
-/** Note that table number `table` has this (interned) key. @return 0, 1 if it has it already, RIG_ENOMEM */
-int showfile__see_key(struct reader *reader, uint32_t table, const char *key);
 /** Read an x_ value; `text` gets its canonical Lua text, interned. */
 int showfile__read_extra(struct reader *reader, const char **text);
 

@@ -281,6 +281,9 @@ static int read_part(struct reader *reader, const struct object *object)
 static int read_entry(struct reader *reader, const struct object *object)
 {
     char expected[EXPECTED];
+    if (reader->objects++ >= SHOWFILE_OBJECTS)
+        return showfile__read_fail(reader, reader->lexer.token.start, "found more than %u objects in one show, expected at most that many",
+                                   SHOWFILE_OBJECTS);
     if (!showfile__is_symbol(reader, '{')) {
         snprintf(expected, sizeof expected, "the table of a %s", object->name);
         return showfile__unexpected(reader, expected);

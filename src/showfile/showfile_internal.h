@@ -9,7 +9,8 @@
 #define SHOWFILE_TEXT (64u << 10)    /* longest text, and longest canonical value of an x_ key, octets */
 #define SHOWFILE_LIST 65536u         /* longest list inside one object */
 #define SHOWFILE_MODES 256u          /* modes of one type */
-#define SHOWFILE_ITEMS 1000000u      /* tables, list entries and x_ keys in one file: bounds memory together with SHOWFILE_BYTES */
+#define SHOWFILE_OBJECTS 400000u     /* sites, fixtures, lanes and so on in one file; with SHOWFILE_BYTES these two bound memory */
+#define SHOWFILE_ITEMS 1000000u      /* tables, list entries and x_ keys in one file */
 #define NUMBER_LEAST (-2147483648.0)
 #define NUMBER_MOST 2147483647.0
 
@@ -131,5 +132,11 @@ bool showfile__is_reserved(const char *name, size_t length);
 bool showfile__is_name(const char *text, size_t length);
 /** Skip a comment at `at`, which points to "--". @return its end, or NULL if a long comment does not end */
 const char *showfile__comment_end(const char *at, const char *end);
+
+/* ---- a set of keys ---- */
+
+struct seen { struct seen_key { const char *key; uint32_t table; } *cells; uint32_t mask, count; };      /* free(cells) */
+/** Note that table number `table` has this (interned) key. @return 0, 1 if it has it already, RIG_ENOMEM */
+int showfile__see(struct seen *seen, uint32_t table, const char *key);
 
 #endif
