@@ -114,7 +114,7 @@ struct engine_crew {
     void *context;
     int fd;                          /* of the terminal, -1 if there is none */
     void (*ask)(void *context, const char *subject, const char *question);      /* print the question, return at once */
-    /** fd is readable: true when a whole answer was read. */
+    /** fd, non-blocking during a live run, is readable: true when a whole answer was read, or the terminal has ended. */
     bool (*read)(void *context, enum crew_answer *answer, char *note, size_t note_size);
     enum crew_answer standing;       /* the answer given when fd is -1 */
     void (*told)(void *context, const char *text);                              /* guard notices and the like */
