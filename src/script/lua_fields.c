@@ -254,6 +254,17 @@ static int get_sensitivity(lua_State *L, struct object o)
     return 1;
 }
 
+static int get_modes(lua_State *L, struct object o)
+{
+    const struct type *type = TYPE(L, o);
+    lua_createtable(L, (int)type->mode_count, 0);
+    for (uint32_t i = 0; i < type->mode_count; i++) {
+        value__text(L, type->modes[i].id);
+        lua_rawseti(L, -2, (lua_Integer)i + 1);
+    }
+    return 1;
+}
+
 static int get_date(lua_State *L, struct object o)
 {
     (void)o;
@@ -316,6 +327,7 @@ const struct member members__fields[] = {
     { "watts", KIND(TYPE), get_watts, NULL },
     { "battery_wh", KIND(TYPE), get_battery, NULL },
     { "sensitivity_dbm", KIND(TYPE), get_sensitivity, NULL },
+    { "modes", KIND(TYPE), get_modes, NULL },
     { "date", KIND(SHOW), get_date, NULL },
     { "region", KIND(SHOW), get_region, NULL },
     { "call_hours", KIND(SHOW), get_call_hours, NULL },

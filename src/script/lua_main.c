@@ -101,12 +101,9 @@ static int body(lua_State *L)
     lua_rawget(L, definition);
     param__read(L, definition, file, &about);
     interp->about = about;
-    if (!host->describe_only)
-        param__apply(L);             /* before about: a fault in --set is known when the script has loaded */
+    param__apply(L);                 /* before about: a fault in --set is known when the script has loaded */
     host_check(L, host);
     host_send_about(host, &about);
-    if (host->describe_only)
-        return 0;
     interp->phase = PHASE_RUNNING;
     run(L, interp);
     return 0;
