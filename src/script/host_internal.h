@@ -9,7 +9,7 @@
 #include "link.h"
 
 #define HOST_SOCKET 3                /* the host's end of the link after the jail is closed */
-#define HOST_REPORT 4                /* sanitizer builds only: where reports go */
+#define HOST_REPORT 2                /* sanitizer builds only: where reports go (some go to stderr, whatever one asks for) */
 #define HOST_EXIT_JAIL 70            /* exit status of a host that could not close its jail */
 
 #if defined(__SANITIZE_ADDRESS__)

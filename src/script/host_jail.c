@@ -10,29 +10,21 @@
 
 #include "host_internal.h"
 
-#if HOST_SANITIZED
-#include <sanitizer/common_interface_defs.h>
-#endif
-
 extern char **environ;
 
 /* Leave the link as HOST_SOCKET, in a sanitizer build the report as HOST_REPORT, and nothing else. */
 static const char *close_descriptors(int fd, int report_fd)
 {
-    unsigned kept = HOST_SOCKET + (report_fd >= 0);
     /* Both out of the way first: either may stand on the other's place. */
-    fd = fcntl(fd, F_DUPFD, HOST_REPORT + 1);
-    report_fd = report_fd < 0 ? -1 : fcntl(report_fd, F_DUPFD, HOST_REPORT + 1);
+    fd = fcntl(fd, F_DUPFD, HOST_SOCKET + 1);
+    if (report_fd >= 0)
+        report_fd = fcntl(report_fd, F_DUPFD, HOST_SOCKET + 1);
     if (fd < 0 || dup2(fd, HOST_SOCKET) < 0)
         return "the link's descriptor";
-    if (kept > HOST_SOCKET && dup2(report_fd, HOST_REPORT) < 0)
+    if (HOST_SANITIZED && dup2(report_fd, HOST_REPORT) < 0)
         return "the report's descriptor";
-    if (close_range(0, HOST_SOCKET - 1, 0) || close_range(kept + 1, ~0u, 0))
+    if (close_range(0, HOST_SANITIZED ? HOST_REPORT - 1 : HOST_SOCKET - 1, 0) || close_range(HOST_SOCKET + 1, ~0u, 0))
         return "close_range";
-#if HOST_SANITIZED
-    if (kept > HOST_SOCKET)
-        __sanitizer_set_report_fd((void *)(intptr_t)HOST_REPORT);
-#endif
     return NULL;
 }
 
@@ -62,7 +54,7 @@ static void widen_stack(void)
 static const char *limit_resources(const struct host_start *start, size_t memory_limit)
 {
     widen_stack();
-    if (!limit(RLIMIT_CORE, 0) || !limit(RLIMIT_FSIZE, 0) || !limit(RLIMIT_NPROC, 0) || !limit(RLIMIT_NOFILE, HOST_REPORT + 1)
+    if (!limit(RLIMIT_CORE, 0) || !limit(RLIMIT_FSIZE, 0) || !limit(RLIMIT_NPROC, 0) || !limit(RLIMIT_NOFILE, HOST_SOCKET + 1)
         || !limit(RLIMIT_MEMLOCK, 0) || !limit(RLIMIT_CPU, start->cpu_backstop_s))
         return "a resource limit";
     if (!HOST_SANITIZED && start->address_space && !limit(RLIMIT_AS, start->address_space + 2 * memory_limit + (64u << 20)))
@@ -86,16 +78,29 @@ static const char *clear_environment(void)
     return NULL;
 }
 
+#if HOST_SANITIZED
+/* How the sanitizer reports a crash, kept from before anybody in the engine took these signals. */
+static const int crash_signals[] = { SIGSEGV, SIGBUS, SIGFPE };
+static struct sigaction crash_actions[3];
+
+__attribute__((constructor)) static void keep_crash_actions(void)
+{
+    for (int i = 0; i < 3; i++)
+        sigaction(crash_signals[i], NULL, &crash_actions[i]);
+}
+#endif
+
 static void reset_signals(void)
 {
     struct sigaction usual = { .sa_handler = SIG_DFL };
     sigset_t none;
     sigemptyset(&usual.sa_mask);
-    for (int s = 1; s < NSIG; s++) {
-        if (HOST_SANITIZED && (s == SIGSEGV || s == SIGBUS || s == SIGFPE || s == SIGILL))
-            continue;                /* a sanitizer reports these */
+    for (int s = 1; s < NSIG; s++)
         sigaction(s, &usual, NULL);
-    }
+#if HOST_SANITIZED
+    for (int i = 0; i < 3; i++)
+        sigaction(crash_signals[i], &crash_actions[i], NULL);
+#endif
     sigemptyset(&none);
     sigprocmask(SIG_SETMASK, &none, NULL);
 }

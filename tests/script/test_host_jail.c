@@ -42,7 +42,7 @@ TRY(ptrace, ptrace(PTRACE_TRACEME, 0, 0, 0))
 TRY(exec_memory, mmap(NULL, 4096, PROT_READ | PROT_EXEC, MAP_PRIVATE | MAP_ANONYMOUS, -1, 0))
 TRY(file_memory, mmap(NULL, 4096, PROT_READ, MAP_PRIVATE, HOST_SOCKET, 0))
 TRY(exec_protect, mprotect((void *)((uintptr_t)&show & ~(uintptr_t)4095), 4096, PROT_READ | PROT_WRITE | PROT_EXEC))
-TRY(write_stderr, syscall(SYS_write, 2, "x", 1))
+TRY(write_stdout, syscall(SYS_write, 1, "x", 1))
 TRY(write_socket, syscall(SYS_write, HOST_SOCKET, "x", 1))
 TRY(send_elsewhere, syscall(SYS_sendto, 0, "x", 1, 0, NULL, 0))
 TRY(send_to, syscall(SYS_sendto, HOST_SOCKET, "x", 1, 0, &show, 2))
@@ -138,7 +138,7 @@ static void act_ends(struct host *host)
 
 const struct fake_act fake_acts[] = {
     ACT(openat), ACT(mkdir), ACT(socket), ACT(connect), ACT(clone), ACT(execve), ACT(kill_engine), ACT(kill), ACT(ptrace),
-    ACT(exec_memory), ACT(file_memory), ACT(exec_protect), ACT(write_stderr), ACT(write_socket), ACT(send_elsewhere), ACT(send_to),
+    ACT(exec_memory), ACT(file_memory), ACT(exec_protect), ACT(write_stdout), ACT(write_socket), ACT(send_elsewhere), ACT(send_to),
     ACT(sendmsg), ACT(recvmsg), ACT(dup), ACT(setrlimit), ACT(setitimer), ACT(seccomp), ACT(io_uring), ACT(bpf), ACT(unlink), ACT(x32),
     { "allowed", act_allowed }, { "inside", act_inside }, { "ends", act_ends }, { NULL, NULL },
 };
