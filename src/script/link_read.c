@@ -267,11 +267,8 @@ static bool read_body(struct link_reader *reader, struct link_record *record, st
 int link_next(struct link_reader *reader, struct link_record *record, struct rig_why *why)
 {
     struct link_record_head head;
-    if (reader->left == 0) {
-        if (reader->at != reader->length)
-            return rig_fail(why, RIG_ESCRIPT, "%zu octets behind the last record", reader->length - reader->at);
+    if (reader->left == 0)
         return 0;
-    }
     size_t rest = reader->length - reader->at;
     if (rest < sizeof head)
         return rig_fail(why, RIG_ESCRIPT, "a message that ends within a record");
@@ -289,6 +286,7 @@ int link_next(struct link_reader *reader, struct link_record *record, struct rig
     if (!read_body(reader, record, &body))
         return rig_fail(why, RIG_ESCRIPT, "a %s that is not well formed", op_name(head.op));
     reader->at += head.size;
-    reader->left--;
+    if (--reader->left == 0 && reader->at != reader->length)
+        return rig_fail(why, RIG_ESCRIPT, "%zu octets behind the last record", reader->length - reader->at);
     return 1;
 }

@@ -36,8 +36,8 @@ struct script_process {
 int script__process_start(struct script_process *process, struct host_start *start, struct rig_why *why);
 /** A burst of so much CPU time begins. */
 void script__process_burst(struct script_process *process, double cpu_limit_s);
-/** Look at its CPU time although nothing is expected of it. */
-void script__process_look(struct script_process *process);
+/** Nothing is expected of it now: end it if it sends, runs on, or has died. */
+void script__process_silent(struct script_process *process);
 /** Let the host go on. note may be NULL. */
 void script__process_reply(struct script_process *process, enum link_reply_kind kind, int64_t time_ns, enum crew_answer answer, const char *note);
 

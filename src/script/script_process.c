@@ -157,12 +157,6 @@ static void look(struct script_process *process, bool waited)
     script__process_end(process, text);
 }
 
-void script__process_look(struct script_process *process)
-{
-    if (!process->ended)
-        look(process, false);
-}
-
 /* The link is at its end, or an empty message looks like that. */
 static void at_end(struct script_process *process)
 {
@@ -171,6 +165,20 @@ static void at_end(struct script_process *process)
         script__process_end(process, NULL);
     else
         broke_link(process, "an empty message");
+}
+
+void script__process_silent(struct script_process *process)
+{
+    char octet;
+    if (process->ended)
+        return;
+    ssize_t got = recv(process->fd, &octet, sizeof octet, MSG_PEEK | MSG_DONTWAIT);
+    if (got > 0 || process->in_message)
+        broke_link(process, "records while it should wait");
+    else if (got == 0 || (errno != EAGAIN && errno != EINTR))
+        at_end(process);
+    else
+        look(process, false);
 }
 
 /* @return true when a message is there */
@@ -219,9 +227,9 @@ enum script_event script__process_next(struct script_process *process, unsigned 
                 return process->ended ? SCRIPT_ENDED : SCRIPT_IDLE;
         }
         int got = link_next(process->reader, record, &why);
+        process->in_message = got > 0 && process->reader->left;
         if (got > 0)
             return SCRIPT_RECORD;
-        process->in_message = false;
         if (got < 0)
             broke_link(process, why.text);
     }

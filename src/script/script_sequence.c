@@ -116,11 +116,11 @@ static void player_resume(void *context, int64_t now_ns, enum crew_answer answer
         go(sequence, now_ns);
     if (sequence->state != SEQUENCE_WAITS)
         return;
+    script__process_silent(&sequence->process);
     sequence->state = SEQUENCE_RUNS;
     if (now_ns - sequence->burst_ns >= LINK_BURST_NS) {
         sequence->burst_ns = now_ns;
         sequence->says = 0;
-        script__process_look(&sequence->process);
         script__process_burst(&sequence->process, link_run_limit_s(SCRIPT_SEQUENCE, 0));
     }
     script__process_reply(&sequence->process, LINK_RESUME, now_ns, answer, note);
@@ -206,6 +206,11 @@ static void player_collect(void *context, struct engine *engine, int timeout_ms,
     int64_t end_ms = timeout_ms > 0 ? monotonic_ms() + timeout_ms : 0;
     if (sequence->state == SEQUENCE_READY)
         go(sequence, 0);
+    if (sequence->state == SEQUENCE_WAITS) {
+        script__process_silent(&sequence->process);
+        if (sequence->process.ended)
+            over(sequence, WISH_BROKEN, NULL);
+    }
     unsigned first_message = sequence->process.messages;
     while (sequence->state == SEQUENCE_RUNS && sequence->process.messages - first_message < MESSAGES_A_TURN) {
         enum script_event event = script__process_next(&sequence->process, LINK_ALLOW_SEQUENCE, &record);
