@@ -4,6 +4,9 @@
 #include "lua_internal.h"
 #include "rigcall/radio.h"
 
+#define FILE_LEAST (-2147483648.0)   /* numbers of a show file: a rule may pass on any band of it */
+#define FILE_MOST 2147483647.0
+
 static const struct transmitter *check_transmitter(lua_State *L, int arg)
 {
     return &show_of(L)->transmitters[object__check(L, arg, KIND(TRANSMITTER)).index];
@@ -93,8 +96,9 @@ static int region_limit_dbm(lua_State *L)
 static int keeps(lua_State *L)
 {
     const struct transmitter *t = check_transmitter(L, 1);
-    struct band band = { .from_mhz = number__check(L, 2, 0, 1e6, "frequency"), .to_mhz = number__check(L, 3, 0, 1e6, "frequency") };
+    struct band band = { .from_mhz = number__check(L, 2, FILE_LEAST, FILE_MOST, "frequency") };
     int open_mhz = 0;
+    band.to_mhz = number__check(L, 3, FILE_LEAST, FILE_MOST, "frequency");
     luaL_argcheck(L, band.from_mhz <= band.to_mhz, 3, "the band ends below its start");
     bool kept = radio_quiet_kept(t, &band, &open_mhz);
     lua_pushboolean(L, kept);
