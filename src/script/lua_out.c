@@ -1,5 +1,6 @@
 /* out: set, fade, clear, slot. Everything is checked here, where the error has a line of the script, and again by the engine. */
 #include <math.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -94,14 +95,13 @@ static double check_percent(lua_State *L, int index, const char *what)
 {
     double percent = lua_type(L, index) == LUA_TNUMBER ? lua_tonumber(L, index) : NAN;
     char found[80];
-    if (!(percent >= 0 && percent <= 100)) {
-        if (lua_type(L, index) == LUA_TNUMBER) {
-            lua_pushvalue(L, index);
-            luaL_error(L, "level of '%s' is %s; expected 0 to 100 (per cent)", what, lua_tostring(L, -1));
-        }
-        luaL_error(L, "level of '%s' is %s; expected 0 to 100 (per cent)", what, near__key(L, index, found, sizeof found));
-    }
-    return percent;
+    if (percent >= 0 && percent <= 100)
+        return percent;
+    if (lua_type(L, index) == LUA_TNUMBER)
+        snprintf(found, sizeof found, "%.10g", isnan(percent) ? fabs(percent) : percent);        /* no "-nan" */
+    else
+        near__key(L, index, found, sizeof found);
+    return luaL_error(L, "level of '%s' is %s; expected 0 to 100 (per cent)", what, found);
 }
 
 static int compare_levels(const void *a, const void *b)

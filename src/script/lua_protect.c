@@ -173,12 +173,7 @@ static int wrapped(lua_State *L)
         if (status != LUA_OK)
             lua_xmove(co, L, 1);
     }
-    if (lua_type(L, -1) == LUA_TSTRING) {
-        luaL_where(L, 1);
-        lua_insert(L, -2);
-        lua_concat(L, 2);
-    }
-    return lua_error(L);
+    return lua_error(L);             /* as it is: Lua's own would put the place of this call before the place it names */
 }
 
 /* coroutine.create(f) */
