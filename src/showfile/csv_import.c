@@ -220,7 +220,7 @@ static int take_cell(struct import *import, size_t i, void *into, const char *id
     add_shown(&import->fields, column->key, &import->old_text);
     showfile__add_text(&import->fields, " -> ");
     add_shown(&import->fields, column->key, &import->new_text);
-    return 0;
+    return import->fields.failed ? nomem(import) : 0;
 }
 
 /* After all cells: a position is whole or not there, and a new object has what every one needs. */
@@ -306,16 +306,15 @@ static int take_row(struct import *import)
     if (err)
         return err;
     struct csv_change *change = add_change(import);
-    if (!change || import->fields.failed)
+    if (!change)
         return nomem(import);
-    change->index = index;
-    change->kind = added ? CSV_ADDED : import->fields.length ? CSV_CHANGED : CSV_SAME;
-    if (change->kind != CSV_CHANGED)
+    *change = (struct csv_change){ added ? CSV_ADDED : CSV_SAME, index, "" };
+    if (added || !import->fields.length)
         return 0;
     char *fields = strndup(import->fields.bytes, import->fields.length);
     if (!fields)
         return nomem(import);
-    change->fields = fields;
+    *change = (struct csv_change){ CSV_CHANGED, index, fields };     /* now the report owns the text */
     return 0;
 }
 

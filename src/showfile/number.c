@@ -1,4 +1,5 @@
 /* Numbers from and to text, with a point whatever the locale says. */
+#include <float.h>
 #include <locale.h>
 #include <math.h>
 #include <stdio.h>
@@ -114,7 +115,8 @@ size_t showfile__number_format(double number, char out[40])
     locale_t plain = plain_locale();
     locale_t before = plain == (locale_t)0 ? (locale_t)0 : uselocale(plain);
     size_t length = 0;
-    for (int digits = 15; digits <= 17; digits++) {      /* 15 always hold what 15 or fewer gave; 17 hold any double */
+    /* 15 digits hold whatever was written with fewer, 17 hold any double; numbers below DBL_MIN have less precision. */
+    for (int digits = fabs(number) < DBL_MIN ? 1 : 15; digits <= 17; digits++) {
         length = (size_t)snprintf(out, 40, "%.*g", digits, number);
         if (strtod(out, NULL) == number)
             break;
