@@ -97,7 +97,7 @@ static int parse_range(struct cursor *cursor, const char *key, struct value *val
 
 static int parse_clause(struct cursor *cursor, struct selection *selection)
 {
-    enum key key;
+    enum key key = KEY_COUNT;
     int err = parse_key(cursor, &key);
     if (err)
         return err;
