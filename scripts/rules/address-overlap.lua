@@ -9,8 +9,8 @@
 local SLOTS = 512
 local PAIRS = 500000
 
--- Fixtures bound by same_as, directly or through others, have one root.
-local parent, bound = {}, {}
+-- Fixtures bound by same_as, directly or through others, have one root. Made when the first two fixtures meet.
+local parent, bound
 
 local function root(id)
   while parent[id] do
@@ -21,6 +21,7 @@ local function root(id)
 end
 
 local function bind()
+  parent, bound = {}, {}
   for f in rig.fixtures() do
     local other = f.same_as
     if other then
@@ -55,7 +56,7 @@ end
 
 -- What is open at the present address: places, each with one fixture or several that share a start address on purpose.
 local open = 0
-local firsts, others, roots, starts, lasts = {}, {}, {}, {}, {}
+local firsts, others, starts, lasts = {}, {}, {}, {}
 
 local function judge_place(place, f)
   judge_pair(firsts[place], f)
@@ -65,16 +66,15 @@ local function judge_place(place, f)
 end
 
 -- Drop the places that end before `from`, judge the rest, and find the one that the fixture shares on purpose.
-local function sweep(f, from, own)
-  local kept, shared = 0, nil
+local function sweep(f, from)
+  local kept, shared, own = 0, nil, root(f.id)
   for i = 1, open do
     if lasts[i] >= from then
       kept = kept + 1
       if kept < i then
-        firsts[kept], others[kept], roots[kept] = firsts[i], others[i], roots[i]
-        starts[kept], lasts[kept] = starts[i], lasts[i]
+        firsts[kept], others[kept], starts[kept], lasts[kept] = firsts[i], others[i], starts[i], lasts[i]
       end
-      if starts[kept] == from and roots[kept] == own then
+      if starts[kept] == from and root(firsts[kept].id) == own then
         shared = kept
       else
         judge_place(kept, f)
@@ -85,12 +85,15 @@ local function sweep(f, from, own)
   return shared
 end
 
+local function open_place(f, from, last)
+  open = open + 1
+  firsts[open], others[open], starts[open], lasts[open] = f, false, from, last
+end
+
 local function enter(f, from, last)
-  local own = root(f.id)
-  local shared = sweep(f, from, own)
+  local shared = sweep(f, from)
   if not shared then
-    open = open + 1
-    firsts[open], others[open], roots[open], starts[open], lasts[open] = f, false, own, from, last
+    open_place(f, from, last)
   else
     others[shared] = others[shared] or {}
     table.insert(others[shared], f)
@@ -98,33 +101,30 @@ local function enter(f, from, last)
   end
 end
 
--- How many fixtures of the universe began at or before the present slot, and how many of them ended before it.
-local begun, ended, ends_at, slot = 0, 0, {}, 1
+local furthest = 0 -- the last slot in use so far in this universe
 
-local function meets(low, high)
-  while slot < low do
-    ended = ended + (ends_at[slot] or 0)
-    slot = slot + 1
-  end
-  local met = begun - ended
-  begun = begun + 1
-  ends_at[high] = (ends_at[high] or 0) + 1
-  return met
-end
-
-local function judge(f, from, last)
-  local low, high = math.max(from, 1), math.min(last, SLOTS)
-  local met = low <= high and meets(low, high)
-  if not met then
-    return
-  elseif met == 0 then
-    open = 0
-  elseif pairs_told >= PAIRS and not bound[f.id] then
-    finding(f, text(low, high, f.universe, "in use by " .. met .. (met == 1 and " other fixture" or " other fixtures")))
-    return
+-- Somebody is still on slot `low`.
+local function judge_crowded(f, from, last, low, high)
+  if not parent then
+    bind()
   end
   if pairs_told < PAIRS then
     enter(f, from, last)
+  elseif not bound[f.id] then
+    finding(f, text(low, high, f.universe, "in use by others"))
+  end
+  furthest = math.max(furthest, high)
+end
+
+local function judge(f, from, last)
+  local low, high = from < 1 and 1 or from, last > SLOTS and SLOTS or last
+  if low > high then
+    return
+  elseif low > furthest then
+    furthest, open = high, 0
+    open_place(f, from, last)
+  else
+    judge_crowded(f, from, last, low, high)
   end
 end
 
@@ -135,14 +135,13 @@ return {
   severity = "fail",
   run = function()
     local present
-    bind()
     for f in rig.fixtures() do
       local universe = f.universe
       if not universe then
         break -- unpatched fixtures are the last of the patch order
       end
       if universe ~= present then
-        present, open, begun, ended, ends_at, slot = universe, 0, 0, 0, {}, 1
+        present, furthest = universe, 0
       end
       local from, last = f.address, f:last()
       if from and last then

@@ -213,20 +213,27 @@ static void every_rule_is_documented(void **state)
 
 /* ---- crowds ---- */
 
-/* `count` fixtures of four slots at address 1 of universe 1, and as many universes with one label and one wire number. */
+/* `count` fixtures of four slots at address 1 of universe 1, two pairs that share an address on purpose after them, and `count`
+ * universes with one label and one wire number. */
 static struct show *crowd(uint32_t count)
 {
-    size_t room = 512 + (size_t)count * 160, at;
+    static const char head[] = "return { rigcall = 1, name = \"Crowd\", sites = { { id = \"quay\" } }, types = { { id = \"wash\", modes = {"
+        "{ id = \"plain\", cells = 1, slots = { \"intensity\", \"red\", \"green\", \"blue\" } } } } }, universes = {";
+    static const char fixture[] = "{ id = %u, type = \"wash\", mode = \"plain\", site = \"quay\", universe = %u, address = 1%s },";
+    size_t room = 2048 + (size_t)count * 160, at;
     char *text = malloc(room);
     struct show *show = NULL;
     assert_non_null(text);
-    at = (size_t)snprintf(text, room, "return { rigcall = 1, name = \"Crowd\", sites = { { id = \"quay\" } }, types = { { id = \"wash\", modes = { "
-                          "{ id = \"plain\", cells = 1, slots = { \"intensity\", \"red\", \"green\", \"blue\" } } } } }, universes = {");
+    at = (size_t)snprintf(text, room, "%s", head);
     for (uint32_t i = 1; i <= count; i++)
         at += (size_t)snprintf(text + at, room - at, "{ id = %u, label = \"Rail\", wire = 7 },", i);
     at += (size_t)snprintf(text + at, room - at, "}, fixtures = {");
     for (uint32_t i = 1; i <= count; i++)
-        at += (size_t)snprintf(text + at, room - at, "{ id = %u, type = \"wash\", mode = \"plain\", site = \"quay\", universe = 1, address = 1 },", i);
+        at += (size_t)snprintf(text + at, room - at, fixture, i, 1u, "");
+    at += (size_t)snprintf(text + at, room - at, fixture, 9001u, 2u, "");
+    at += (size_t)snprintf(text + at, room - at, fixture, 9002u, 2u, ", same_as = 9001");
+    at += (size_t)snprintf(text + at, room - at, fixture, 9003u, 3u, ", same_as = 9004");
+    at += (size_t)snprintf(text + at, room - at, fixture, 9004u, 3u, "");
     at += (size_t)snprintf(text + at, room - at, "} }");
     assert_true(at < room);
     assert_int_equal(showfile_parse("crowd", text, at, &show, NULL), 0);
@@ -235,7 +242,7 @@ static struct show *crowd(uint32_t count)
 }
 
 /* 2,000 at one place: pairs are told until half a million are passed, which the 1,001st does (1,001 x 1,000 / 2 = 500,500);
- * each of the last 999 gets one finding. All are counted, 1,000 are shown. */
+ * each of the last 999 gets one finding. All are counted, 1,000 are shown. The pairs on purpose stay silent. */
 static void a_crowd_stays_within_the_limits(void **state)
 {
     static const char *const rules[] = { "address-overlap", "label-form", "universe-number" };
