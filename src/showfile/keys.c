@@ -154,7 +154,7 @@ unsigned showfile__key(const struct object *object, const char *name, size_t len
         if (i >= object->count)
             i = 0;
         const char *known = object->keys[i].name;
-        if (known[0] == (length ? name[0] : '\0') && strncmp(known, name, length) == 0 && known[length] == '\0')
+        if (length && known[0] == name[0] && strlen(known) == length && memcmp(known, name, length) == 0)     /* name may hold NUL */
             return i;
     }
     return object->count;

@@ -151,6 +151,8 @@ static void wrong_keys_are_refused(void **state)
         { "return { x_ = 1 }", "a.show.lua:1:10: found unknown key \"x_\", expected a known one (nearest: \"name\")" },
         { "return { ['x_a b'] = 1 }", "a.show.lua:1:10: found unknown key \"x_a b\", expected a known one (nearest: \"name\")" },
         { "return { call = { x_a = 1 } }", "a.show.lua:1:19: call: found key \"x_a\", expected x_ keys only in objects that keep them" },
+        { "return { ['name\\0'] = 1 }", "a.show.lua:1:10: found unknown key \"name\\x00\", expected a known one (nearest: \"name\")" },
+        { "return { [''] = 1 }", "a.show.lua:1:10: found unknown key \"\", expected a known one (nearest: \"name\")" },
         { "return { x_a = print }", "a.show.lua:1:16: x_a: found the name print, expected a text, a number, true, false or a table" },
         { "return { x_a = { print } }", "a.show.lua:1:24: x_a: found \"}\", expected \"=\" after the key, or a text in quotes" },
         { "return { x_a = { nil } }", "a.show.lua:1:18: x_a: found the name nil, expected a text, a number, true, false or a table" },
