@@ -61,6 +61,7 @@ static bool single_class(int c, int class)
     case 'u': found = isupper(c); break;
     case 'w': found = isalnum(c); break;
     case 'x': found = isxdigit(c); break;
+    case 'z': found = c == 0; break;           /* of older Lua; its own still knows it */
     default: return class == c;
     }
     return isupper(class) ? !found : found;

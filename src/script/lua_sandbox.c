@@ -152,6 +152,20 @@ static void open_os(lua_State *L)
     lua_setfield(L, -2, "os");
 }
 
+/* Where Lua looks for the names of functions in messages ("bad argument #1 to 'string.rep'"). The base names are at the top. */
+static void name_functions(lua_State *L)
+{
+    static const char *const tables[] = { "string", "utf8", "table", "coroutine", "math", "os", "rig", "out", "crew", NULL };
+    luaL_getsubtable(L, LUA_REGISTRYINDEX, LUA_LOADED_TABLE);
+    for (const char *const *name = tables; *name; name++) {
+        lua_getfield(L, -2, *name);
+        lua_setfield(L, -2, *name);
+    }
+    lua_pushvalue(L, -2);
+    lua_setfield(L, -2, LUA_GNAME);
+    lua_pop(L, 1);
+}
+
 static char base_key;                /* its address names the table of base names in the registry */
 
 void sandbox__open(lua_State *L)
@@ -175,6 +189,7 @@ void sandbox__open(lua_State *L)
     rule__open(L);
     sequence__open(L);
     load__open(L);
+    name_functions(L);
     lua_rawsetp(L, LUA_REGISTRYINDEX, &base_key);
 }
 
