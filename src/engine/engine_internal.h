@@ -18,17 +18,26 @@
 struct value { uint16_t param; int16_t coarse, fine; double default_percent; };     /* fine: -1 when 8-bit */
 struct section { struct value *values; uint32_t count; };
 
-/* Where the light of one cell comes from. Offsets from the fixture's address; fine -1 when 8-bit. */
+/* A slot, or two, that light depends on. Offsets from the fixture's address; fine -1 when 8-bit. */
 struct light_term { int16_t coarse, fine; double luminance, red, green, blue; };
+/* Where the light of one cell comes from. */
 struct emitter {
-    struct light_term *intensities; uint32_t intensity_count;       /* multiplied; of the cell and of the head and tail */
+    struct light_term *intensities; uint32_t intensity_count;       /* of the cell; multiplied */
     struct light_term *colours; uint32_t colour_count;              /* added; none: the intensity alone is the light */
     uint32_t cell;                   /* or ENGINE_ALL_CELLS: the head's own light */
 };
+/* The same for a cell of 8-bit red, green, blue, white and intensity at most, which nearly all are: offsets, or LIGHT_ZERO or
+ * LIGHT_FULL for what it does not have. */
+struct quick_emitter { uint16_t intensity, red, green, blue, white; };
+#define LIGHT_ZERO SHOW_SLOTS
+#define LIGHT_FULL (SHOW_SLOTS + 1)
+
 struct layout {
     struct section head, cell, tail;
     uint32_t cells, cell_size, head_size, tail_start, footprint;
     struct emitter *emitters; uint32_t emitter_count;
+    struct quick_emitter *quick;     /* NULL when an emitter is not that simple */
+    struct light_term *intensities; uint32_t intensity_count;       /* of head and tail: they are every emitter's */
     struct light_term *terms;        /* what the emitters point into */
 };
 /** @return 0, RIG_ENOMEM. The footprint has been checked: 1..512 slots */
@@ -102,8 +111,8 @@ struct engine {
     struct command *ahead; uint32_t ahead_count, ahead_room;        /* commands for later frames, by time */
 
     struct guard *guard;             /* NULL with allow_flash */
-    struct guard_light *samples;     /* room for the largest fixture */
-    int64_t (*means)[4];             /* of each patched fixture, in 2^-40 */
+    struct guard_samples samples;    /* room for the largest fixture */
+    int64_t (*means)[4];             /* of each patched fixture, in 2^-40: luminance, red, green, blue */
     struct site_mean *sites; uint32_t site_count;
 
     uint64_t frame;                  /* the next one */

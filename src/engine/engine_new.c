@@ -326,7 +326,9 @@ void engine_free(struct engine *engine)
     free(engine->levels);
     free(engine->next);
     free(engine->ahead);
-    free(engine->samples);
+    free(engine->samples.luminance);
+    free(engine->samples.redness);
+    free(engine->samples.saturated);
     free(engine->means);
     free(engine->sites);
     free(engine->notices);

@@ -15,23 +15,37 @@
 
 #define GUARD_FLASHES 3              /* of a kind allowed in any second */
 
-/* Light as sent, linear, 0..1. The primaries are already times intensity. */
-struct guard_light { double luminance, red, green, blue; };
-
 enum guard_kind { GUARD_GENERAL, GUARD_RED, GUARD_KINDS };
+
+/* Samples of neighbouring lights, linear, 0..1: relative luminance; redness and saturation (0 or 1; as wide as the others, because it
+ * goes through the same loop) as the two functions below say. */
+struct guard_samples { double *luminance, *redness; uint64_t *saturated; };
+
+/** Red less green and blue, at least 0. The primaries are times intensity. */
+static inline double guard_redness(double red, double green, double blue)
+{
+    double excess = red - green - blue;
+    return excess > 0 ? excess : 0;
+}
+
+/** A saturated red: red >= 0.8 (red + green + blue). Black is none. */
+static inline bool guard_saturated(double red, double green, double blue)
+{
+    return red > 0 && red >= 0.8 * (red + green + blue) - 1e-9;
+}
 
 struct guard;
 /** @param lights  how many lights are judged, each for itself   @param rate_hz  frames a second. @return NULL when memory is short */
 struct guard *guard_new(uint32_t lights, double rate_hz);
 void guard_free(struct guard *guard);
 
-/** Tell the state of a light before the first frame. */
-void guard_start(struct guard *guard, uint32_t light, const struct guard_light *sample);
+/** Tell the state of lights before the first frame. */
+void guard_start(struct guard *guard, uint32_t first, uint32_t count, const struct guard_samples *samples);
 
 /** Judge neighbouring lights in one frame. A light that did not change since its last frame need not be fed.
- * @param first,count  the lights   @param samples  one for each
+ * @param first,count  the lights   @param samples  of each of them
  * @return count when all is well; otherwise the place (0..count-1) of the first that flashes too often, and *kind of what */
-uint32_t guard_feed(struct guard *guard, uint32_t first, uint32_t count, uint32_t frame, const struct guard_light *samples,
+uint32_t guard_feed(struct guard *guard, uint32_t first, uint32_t count, uint32_t frame, const struct guard_samples *samples,
                     enum guard_kind *kind);
 
 /** Of a light that guard_feed() refused: the frames of the first and the last of the eight transitions. */

@@ -7,6 +7,9 @@
 
 #define MEAN_ONE 1099511627776.0     /* 2^40: sums of whole numbers do not drift however long a run is */
 
+/* Linear, 0..1; the primaries are times intensity. */
+struct light { double luminance, red, green, blue; };
+
 static inline double fraction(const uint8_t *octets, const struct light_term *term)
 {
     if (term->fine < 0)
@@ -14,40 +17,83 @@ static inline double fraction(const uint8_t *octets, const struct light_term *te
     return (octets[term->coarse] * 256 + octets[term->fine]) / 65535.0;
 }
 
-static void emitter_light(const struct emitter *emitter, const uint8_t *octets, struct guard_light *light)
+static void put_sample(const struct guard_samples *samples, uint32_t i, const struct light *light)
 {
-    double intensity = 1, luminance = 0, red = 0, green = 0, blue = 0;
+    samples->luminance[i] = light->luminance;
+    samples->redness[i] = guard_redness(light->red, light->green, light->blue);
+    samples->saturated[i] = guard_saturated(light->red, light->green, light->blue);
+}
+
+static struct light emitter_light(const struct emitter *emitter, double intensity, const uint8_t *octets)
+{
+    struct light light = { 0 };
     for (uint32_t i = 0; i < emitter->intensity_count; i++)
         intensity *= fraction(octets, &emitter->intensities[i]);
     for (uint32_t i = 0; i < emitter->colour_count; i++) {
         const struct light_term *term = &emitter->colours[i];
         double level = fraction(octets, term);
-        luminance += level * term->luminance;
-        red += level * term->red;
-        green += level * term->green;
-        blue += level * term->blue;
+        light.luminance += level * term->luminance;
+        light.red += level * term->red;
+        light.green += level * term->green;
+        light.blue += level * term->blue;
     }
-    if (!emitter->colour_count)
-        luminance = 1;
-    light->luminance = intensity * (luminance < 1 ? luminance : 1);
-    light->red = intensity * red;
-    light->green = intensity * green;
-    light->blue = intensity * blue;
+    if (!emitter->colour_count || light.luminance > 1)
+        light.luminance = 1;
+    return (struct light){ intensity * light.luminance, intensity * light.red, intensity * light.green, intensity * light.blue };
 }
 
-/* The light of every emitter, then the mean of all. */
-static void fixture_light(const struct layout *layout, const uint8_t *octets, struct guard_light *samples)
+/* The samples of every emitter. @return the sum of their light */
+static struct light general_samples(const struct layout *layout, double intensity, const uint8_t *octets, const struct guard_samples *samples)
 {
-    struct guard_light sum = { 0 };
+    struct light sum = { 0 };
     for (uint32_t e = 0; e < layout->emitter_count; e++) {
-        emitter_light(&layout->emitters[e], octets, &samples[e]);
-        sum.luminance += samples[e].luminance;
-        sum.red += samples[e].red;
-        sum.green += samples[e].green;
-        sum.blue += samples[e].blue;
+        struct light light = emitter_light(&layout->emitters[e], intensity, octets);
+        put_sample(samples, e, &light);
+        sum.luminance += light.luminance;
+        sum.red += light.red;
+        sum.green += light.green;
+        sum.blue += light.blue;
     }
-    double share = layout->emitter_count;
-    samples[layout->emitter_count] = (struct guard_light){ sum.luminance / share, sum.red / share, sum.green / share, sum.blue / share };
+    return sum;
+}
+
+/* The same in whole numbers, for layouts that allow it: luminance in 1 / (10,000 x 255 x 255), primaries in 1 / (255 x 255). */
+static struct light quick_samples(const struct layout *layout, double intensity, const uint8_t *octets, const struct guard_samples *samples)
+{
+    const double one = intensity / (255.0 * 255.0), luminance_one = intensity / (2550000.0 * 255.0);
+    int64_t luminances = 0;
+    int reds = 0, greens = 0, blues = 0;
+    uint8_t padded[SHOW_SLOTS + 2];
+    memcpy(padded, octets, layout->footprint);
+    padded[LIGHT_ZERO] = 0;
+    padded[LIGHT_FULL] = 255;
+    for (uint32_t e = 0; e < layout->emitter_count; e++) {
+        const struct quick_emitter *quick = &layout->quick[e];
+        int red = padded[quick->red], green = padded[quick->green], blue = padded[quick->blue], level = padded[quick->intensity];
+        int luminance = 2126 * red + 7152 * green + 722 * blue + 10000 * padded[quick->white], excess = red - green - blue;
+        luminance = level * (luminance < 2550000 ? luminance : 2550000);
+        luminances += luminance;
+        reds += level * red;
+        greens += level * green;
+        blues += level * blue;
+        samples->luminance[e] = luminance * luminance_one;
+        samples->redness[e] = level * (excess > 0 ? excess : 0) * one;
+        samples->saturated[e] = (level * red > 0) & (red >= 4 * (green + blue));
+    }
+    return (struct light){ (double)luminances * luminance_one, reds * one, greens * one, blues * one };
+}
+
+/* The samples of a fixture's emitters and, behind them, of their mean. @return the mean */
+static struct light fixture_samples(const struct layout *layout, const uint8_t *octets, const struct guard_samples *samples)
+{
+    double intensity = 1, share = layout->emitter_count;
+    for (uint32_t i = 0; i < layout->intensity_count; i++)
+        intensity *= fraction(octets, &layout->intensities[i]);
+    struct light sum = layout->quick ? quick_samples(layout, intensity, octets, samples)
+                                     : general_samples(layout, intensity, octets, samples);
+    struct light mean = { sum.luminance / share, sum.red / share, sum.green / share, sum.blue / share };
+    put_sample(samples, layout->emitter_count, &mean);
+    return mean;
 }
 
 static uint32_t light_count(const struct layout *layout)
@@ -55,7 +101,7 @@ static uint32_t light_count(const struct layout *layout)
     return layout->emitter_count > 1 ? layout->emitter_count + 1 : layout->emitter_count;
 }
 
-static void to_mean(const struct guard_light *light, int64_t mean[4])
+static void to_mean(const struct light *light, int64_t mean[4])
 {
     mean[0] = (int64_t)(light->luminance * MEAN_ONE);
     mean[1] = (int64_t)(light->red * MEAN_ONE);
@@ -63,11 +109,12 @@ static void to_mean(const struct guard_light *light, int64_t mean[4])
     mean[3] = (int64_t)(light->blue * MEAN_ONE);
 }
 
-static struct guard_light site_light(const struct site_mean *site)
+static void site_sample(const struct engine *engine, const struct site_mean *site)
 {
     double share = MEAN_ONE * site->fixtures;
-    return (struct guard_light){ (double)site->sums[0] / share, (double)site->sums[1] / share, (double)site->sums[2] / share,
-                                 (double)site->sums[3] / share };
+    struct light light = { (double)site->sums[0] / share, (double)site->sums[1] / share, (double)site->sums[2] / share,
+                           (double)site->sums[3] / share };
+    put_sample(&engine->samples, 0, &light);
 }
 
 /* Fixtures without a site are taken together as one. */
@@ -102,12 +149,11 @@ static int make_sites(struct engine *engine)
 static void start_fixture(struct engine *engine, uint32_t index)
 {
     struct patched *patched = &engine->patched[index];
-    fixture_light(patched->layout, engine->levels + patched->slot, engine->samples);
-    for (uint32_t i = 0; i < light_count(patched->layout); i++)
-        guard_start(engine->guard, patched->first_light + i, &engine->samples[i]);
+    struct light mean = fixture_samples(patched->layout, engine->levels + patched->slot, &engine->samples);
+    guard_start(engine->guard, patched->first_light, light_count(patched->layout), &engine->samples);
     if (patched->site == SHOW_UNKNOWN)
         return;
-    to_mean(&engine->samples[patched->layout->emitter_count], engine->means[index]);
+    to_mean(&mean, engine->means[index]);
     for (int m = 0; m < 4; m++)
         engine->sites[patched->site].sums[m] += engine->means[index][m];
 }
@@ -126,16 +172,18 @@ int watch_make(struct engine *engine, struct rig_why *why)
     for (uint32_t s = 0; s < engine->site_count; s++)
         engine->sites[s].light = (uint32_t)lights++;
     engine->guard = guard_new((uint32_t)lights, engine->rate_hz);
-    engine->samples = calloc(SHOW_SLOTS + 2, sizeof *engine->samples);
+    engine->samples.luminance = calloc(SHOW_SLOTS + 2, sizeof *engine->samples.luminance);
+    engine->samples.redness = calloc(SHOW_SLOTS + 2, sizeof *engine->samples.redness);
+    engine->samples.saturated = calloc(SHOW_SLOTS + 2, sizeof *engine->samples.saturated);
     engine->means = calloc((size_t)engine->patched_count + 1, sizeof *engine->means);
-    if (!engine->guard || !engine->samples || !engine->means)
+    if (!engine->guard || !engine->samples.luminance || !engine->samples.redness || !engine->samples.saturated || !engine->means)
         return rig_fail(why, RIG_ENOMEM, "out of memory for the guard");
     for (uint32_t i = 0; i < engine->patched_count; i++)
         if (engine->patched[i].layout->emitter_count)
             start_fixture(engine, i);
     for (uint32_t s = 0; s < engine->site_count; s++) {
-        struct guard_light light = site_light(&engine->sites[s]);
-        guard_start(engine->guard, engine->sites[s].light, &light);
+        site_sample(engine, &engine->sites[s]);
+        guard_start(engine->guard, engine->sites[s].light, 1, &engine->samples);
     }
     return 0;
 }
@@ -160,8 +208,8 @@ static bool watch_fixture(struct engine *engine, uint32_t index)
     enum guard_kind kind;
     if (!count || memcmp(engine->next + patched->slot, engine->levels + patched->slot, layout->footprint) == 0)
         return true;
-    fixture_light(layout, engine->next + patched->slot, engine->samples);
-    uint32_t bad = guard_feed(engine->guard, patched->first_light, count, (uint32_t)engine->frame, engine->samples, &kind);
+    struct light light = fixture_samples(layout, engine->next + patched->slot, &engine->samples);
+    uint32_t bad = guard_feed(engine->guard, patched->first_light, count, (uint32_t)engine->frame, &engine->samples, &kind);
     if (bad < count) {
         struct engine_violation violation = { .of = VIOLATION_FIXTURE, .fixture = patched->fixture, .cell = ENGINE_ALL_CELLS,
                                               .site = SHOW_UNKNOWN };
@@ -176,7 +224,7 @@ static bool watch_fixture(struct engine *engine, uint32_t index)
         return true;
     struct site_mean *site = &engine->sites[patched->site];
     int64_t mean[4];
-    to_mean(&engine->samples[layout->emitter_count], mean);
+    to_mean(&light, mean);
     for (int m = 0; m < 4; m++) {
         site->sums[m] += mean[m] - engine->means[index][m];
         engine->means[index][m] = mean[m];
@@ -188,11 +236,11 @@ static bool watch_fixture(struct engine *engine, uint32_t index)
 static bool watch_site(struct engine *engine, struct site_mean *site)
 {
     enum guard_kind kind;
-    struct guard_light light = site_light(site);
     if (!site->touched)
         return true;
     site->touched = false;
-    if (guard_feed(engine->guard, site->light, 1, (uint32_t)engine->frame, &light, &kind) == 1)
+    site_sample(engine, site);
+    if (guard_feed(engine->guard, site->light, 1, (uint32_t)engine->frame, &engine->samples, &kind) == 1)
         return true;
     return refuse(engine, site->light, kind, (struct engine_violation){ .of = VIOLATION_SITE, .fixture = SHOW_UNKNOWN,
                                                                         .cell = ENGINE_ALL_CELLS, .site = site->site });

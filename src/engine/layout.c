@@ -76,44 +76,70 @@ static void gather(const struct show *show, const struct section *section, uint3
     }
 }
 
-static bool lights(const struct emitter *emitter)
-{
-    return emitter->intensity_count || emitter->colour_count;
-}
-
 /* Light of a cell: intensity of the cell x intensity of head and tail x its own colours. The head's colours are those of cells
  * that have none; otherwise they are a light of their own. */
 static int emitters_make(const struct show *show, struct layout *layout)
 {
     uint32_t shared = layout->head.count + layout->tail.count, own = layout->cell.count;
-    struct gather rest = { 0 };
     layout->emitters = calloc((size_t)layout->cells + 1, sizeof *layout->emitters);
-    layout->terms = calloc(2 * ((size_t)shared + (size_t)layout->cells * (own + shared)) + 1, sizeof *layout->terms);
+    layout->terms = calloc(2 * ((size_t)shared + (size_t)layout->cells * own) + 1, sizeof *layout->terms);
     if (!layout->emitters || !layout->terms)
         return RIG_ENOMEM;
-    rest.intensities = layout->terms;
-    rest.colours = layout->terms + shared;
+    struct gather rest = { .intensities = layout->terms, .colours = layout->terms + shared };
     gather(show, &layout->head, 0, &rest);
     gather(show, &layout->tail, layout->tail_start, &rest);
+    layout->intensities = rest.intensities;
+    layout->intensity_count = rest.intensity_count;
     struct light_term *free_terms = layout->terms + (size_t)2 * shared;
     bool cells_have_colours = false;
     for (uint32_t c = 0; c < layout->cells; c++) {
-        struct gather cell = { .intensities = free_terms, .colours = free_terms + own + shared };
-        free_terms += (size_t)2 * own + shared;
+        struct gather cell = { .intensities = free_terms, .colours = free_terms + own };
+        free_terms += (size_t)2 * own;
         gather(show, &layout->cell, layout->head_size + c * layout->cell_size, &cell);
-        cells_have_colours = cell.colour_count > 0;
         if (!cell.colour_count && !cell.intensity_count)
             break;                               /* cells of pan and tilt alone: the light is the head's */
-        memcpy(cell.intensities + cell.intensity_count, rest.intensities, rest.intensity_count * sizeof *rest.intensities);
-        cell.intensity_count += rest.intensity_count;
-        bool borrow = cell.colour_count == 0;
-        layout->emitters[layout->emitter_count++] = (struct emitter){
-            cell.intensities, cell.intensity_count,
-            borrow ? rest.colours : cell.colours, borrow ? rest.colour_count : cell.colour_count, c };
+        cells_have_colours = cell.colour_count > 0;
+        const struct gather *colours = cells_have_colours ? &cell : &rest;
+        layout->emitters[layout->emitter_count++] = (struct emitter){ cell.intensities, cell.intensity_count, colours->colours,
+                                                                      colours->colour_count, c };
     }
-    struct emitter head = { rest.intensities, rest.intensity_count, rest.colours, rest.colour_count, ENGINE_ALL_CELLS };
-    if (lights(&head) && (layout->emitter_count == 0 || (cells_have_colours && rest.colour_count)))
-        layout->emitters[layout->emitter_count++] = head;
+    bool head_lights = layout->emitter_count == 0 ? rest.intensity_count || rest.colour_count : cells_have_colours && rest.colour_count;
+    if (head_lights)
+        layout->emitters[layout->emitter_count++] = (struct emitter){ NULL, 0, rest.colours, rest.colour_count, ENGINE_ALL_CELLS };
+    return 0;
+}
+
+/* @return false when the emitter is more than a quick one can say */
+static bool quicken(const struct emitter *emitter, struct quick_emitter *quick)
+{
+    *quick = (struct quick_emitter){ LIGHT_FULL, LIGHT_ZERO, LIGHT_ZERO, LIGHT_ZERO, LIGHT_ZERO };
+    if (emitter->intensity_count > 1 || (emitter->intensity_count && emitter->intensities[0].fine >= 0))
+        return false;
+    if (emitter->intensity_count)
+        quick->intensity = (uint16_t)emitter->intensities[0].coarse;
+    if (!emitter->colour_count)
+        quick->white = LIGHT_FULL;
+    for (uint32_t i = 0; i < emitter->colour_count; i++) {
+        const struct light_term *term = &emitter->colours[i];
+        uint16_t *to = term->red > 0 ? &quick->red : term->green > 0 ? &quick->green : term->blue > 0 ? &quick->blue : &quick->white;
+        if (term->fine >= 0 || *to != LIGHT_ZERO || (to == &quick->white && term->luminance < 1))
+            return false;
+        *to = (uint16_t)term->coarse;
+    }
+    return true;
+}
+
+static int quick_make(struct layout *layout)
+{
+    layout->quick = calloc((size_t)layout->emitter_count + 1, sizeof *layout->quick);
+    if (!layout->quick)
+        return RIG_ENOMEM;
+    for (uint32_t e = 0; e < layout->emitter_count; e++)
+        if (!quicken(&layout->emitters[e], &layout->quick[e])) {
+            free(layout->quick);
+            layout->quick = NULL;
+            break;
+        }
     return 0;
 }
 
@@ -129,7 +155,9 @@ int layout_make(const struct show *show, const struct mode *mode, struct layout 
         (err = section_make(mode->slots, mode->slot_count, &layout->cell)) ||
         (err = section_make(mode->tail, mode->tail_count, &layout->tail)))
         return err;
-    return emitters_make(show, layout);
+    if ((err = emitters_make(show, layout)))
+        return err;
+    return quick_make(layout);
 }
 
 void layout_free(struct layout *layout)
@@ -140,6 +168,7 @@ void layout_free(struct layout *layout)
     free(layout->cell.values);
     free(layout->tail.values);
     free(layout->emitters);
+    free(layout->quick);
     free(layout->terms);
     free(layout);
 }
