@@ -53,7 +53,7 @@ struct script_set { const char *name, *value; };              /* one --set P=V *
 struct check_options {
     const struct script *scripts; size_t script_count;        /* in order; libs among them are skipped as rules */
     const char *const *only; size_t only_count;               /* rule names; 0: all */
-    void (*progress)(void *context, size_t done, size_t all); /* may be NULL */
+    void (*progress)(void *context, size_t done, size_t all); /* may be NULL; called while it waits, too */
     void (*printed)(void *context, const char *script, const char *text);     /* may be NULL: a checked line of print() */
     void *context;                                            /* of both */
     unsigned jobs;                                            /* hosts at a time; 0: as many as there are processors, at most 8 */

@@ -54,8 +54,6 @@ static void finish(struct check *check, struct rule_job *job)
     job->over = true;
     check->running--;
     check->done++;
-    if (check->options->progress)
-        check->options->progress(check->options->context, check->done, check->count);
 }
 
 static void keep_line(struct check *check, struct rule_job *job, const char *text)
@@ -203,6 +201,8 @@ static int run_all(struct check *check, unsigned at_a_time, struct rig_why *why)
         for (size_t i = 0; i < check->next; i++)
             if (!check->jobs[i].over)
                 turn(check, &check->jobs[i]);
+        if (check->options->progress)
+            check->options->progress(check->options->context, check->done, check->count);
         if (check->no_memory)
             return rig_fail(why, RIG_ENOMEM, "no memory for what the rules find");
     }
