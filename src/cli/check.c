@@ -1,12 +1,10 @@
-#include <stdint.h>
 #include <stdlib.h>
 #include <string.h>
-#include <time.h>
-#include <unistd.h>
 
 #include "cli.h"
 #include "output.h"
 #include "paths.h"
+#include "progress.h"
 #include "rigcall/report.h"
 #include "rigcall/script.h"
 #include "rigcall/showfile.h"
@@ -69,36 +67,24 @@ static int collect_scripts(const struct options *options, struct script_list *li
     return err;
 }
 
-struct progress { struct timespec start; bool terminal, shown; };
-
 static void show_progress(void *context, size_t done, size_t all)
 {
-    struct progress *progress = context;
-    struct timespec now;
-    clock_gettime(CLOCK_MONOTONIC, &now);
-    double seconds = (double)(now.tv_sec - progress->start.tv_sec) + (double)(now.tv_nsec - progress->start.tv_nsec) / 1e9;
-    if (!progress->terminal || (!progress->shown && (seconds < 1 || done == all)))
-        return;
-    progress->shown = true;
-    fprintf(stderr, "\r%zu of %zu rules", done, all);
-    if (done == all)
-        fputs("\r\033[K", stderr);
-    fflush(stderr);
+    progress_show(context, "%zu of %zu scripts", done, all);
 }
 
 static void show_printed(void *context, const char *script, const char *text)
 {
-    (void)context;
+    progress_end(context);
     fprintf(stderr, "%s: %s\n", script, text);
 }
 
 static int check_show(const struct show *show, const struct options *options, struct findings *findings, struct rig_why *why)
 {
     struct script_list list = { 0 };
-    struct progress progress = { .terminal = isatty(STDERR_FILENO) == 1 };
+    struct progress progress;
     char **only = NULL;
     size_t only_count = 0;
-    clock_gettime(CLOCK_MONOTONIC, &progress.start);
+    progress_start(&progress);
     int err = options_list(options, "only", &only, &only_count, why);
     if (!err)
         err = collect_scripts(options, &list, why);
@@ -107,6 +93,7 @@ static int check_show(const struct show *show, const struct options *options, st
                                        .only_count = only_count, .progress = show_progress, .printed = show_printed,
                                        .context = &progress };
         err = script_check(show, &check, findings, why);
+        progress_end(&progress);
     }
     if (!err)
         findings_sort(findings, show);

@@ -123,7 +123,9 @@ static int create(const char *path, const char *bytes, size_t length, struct rig
     int err = 0, file = mkstemp(work);
     if (file < 0)
         return rig_fail(why, RIG_EIO, "%s: %s", path, strerror(errno));
-    if (!write_all(file, bytes, length) || fchmod(file, 0644))
+    mode_t mask = umask(0);           /* mkstemp lets nobody else read; a show is a file like any other */
+    umask(mask);
+    if (!write_all(file, bytes, length) || fchmod(file, 0666 & ~mask))
         err = rig_fail(why, RIG_EIO, "%s: %s", path, strerror(errno));
     else if (link(work, path))
         err = errno == EEXIST ? rig_fail(why, RIG_EIO, "%s: exists already, nothing is overwritten", path)

@@ -38,7 +38,8 @@ static const struct option run_options[] = {
 
 static const char caution[] =
     "Live output. Flashing light can bring on seizures in people with photosensitive epilepsy; moving, hot and hazard\n"
-    "fixtures can hurt whoever is near. Everybody near the rig must know. Ctrl-C puts every level back.\n";
+    "fixtures can hurt whoever is near. Everybody near the rig must know. Ctrl-C puts every level back.\n"
+    "Listening for other sources first, 2.6 s.\n";
 
 /* All that a run holds, so that one function lets it go. */
 struct run {
@@ -57,6 +58,7 @@ struct run {
     struct sacn_capture *capture; uint64_t captured;
     FILE *trace;
     struct engine_report report;
+    struct watch watch;
 };
 
 static void told(void *context, const char *text)
@@ -68,6 +70,7 @@ static void told(void *context, const char *text)
 static void said(void *context, const char *text)
 {
     struct run *run = context;
+    progress_end(&run->watch.progress);
     if (run->live && run->terminal.fd >= 0)
         terminal_print(&run->terminal, "%s\n", text);
     else
@@ -77,6 +80,7 @@ static void said(void *context, const char *text)
 static void printed(void *context, const char *text)
 {
     struct run *run = context;
+    progress_end(&run->watch.progress);
     fprintf(stderr, "%s: %s\n", run->sequence_name, text);
 }
 
@@ -285,10 +289,13 @@ static int play_dry(struct run *run, struct engine_play *play, struct rig_why *w
     source_of(run, cid, &play->source);
     play->engine = run->engine;
     play->crew = &crew;
-    play->player = script_sequence_player(run->sequence, said, printed, run);
+    watch_init(&run->watch, script_sequence_player(run->sequence, said, printed, run));
+    play->player = &run->watch.player;
     play->capture = run->capture;
     play->trace = run->trace;
-    return engine_play_dry(play, &run->report, why);
+    err = engine_play_dry(play, &run->report, why);
+    progress_end(&run->watch.progress);
+    return err;
 }
 
 static int write_summary(struct run *run, int err, const struct rig_why *played, struct rig_why *why)

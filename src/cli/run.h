@@ -1,5 +1,5 @@
 /* Inside `rigcall run`: who is asked (run_crew.c), what a person must confirm (run_guard.c), one live run of a show at a time
- * (run_lock.c), sequences that may not ask (run_mute.c), where a sequence lies (run_find.c), what is said at the end
+ * (run_lock.c), players around the sequence's own (run_mute.c), where a sequence lies (run_find.c), what is said at the end
  * (run_summary.c). */
 #ifndef RIGCALL_CLI_RUN_H
 #define RIGCALL_CLI_RUN_H
@@ -8,6 +8,7 @@
 #include <stdint.h>
 
 #include "options.h"
+#include "progress.h"
 #include "rigcall/engine.h"
 #include "rigcall/script.h"
 
@@ -44,12 +45,16 @@ void guard_confirmed_fini(struct confirmed *confirmed);
 /** Lock a show on this host for this user until the descriptor in *out is closed. @return 0, RIG_ENET (taken), RIG_EIO */
 int lock_show(const char *show_name, int *out, struct rig_why *why);
 
-/* ---- nobody to ask ---- */
+/* ---- players around the sequence's own ---- */
 
 /* A player that ends, broken, where the sequence inside it asks. */
 struct mute { struct engine_player player, *inner; int64_t until_ns; bool asked; };
 /** @param until_ns  end well at the first wait beyond this time: INT64_MAX never */
 void mute_init(struct mute *mute, struct engine_player *inner, int64_t until_ns);
+
+/* A player that shows on stderr how far a dry run is. */
+struct watch { struct engine_player player, *inner; struct progress progress; };
+void watch_init(struct watch *watch, struct engine_player *inner);
 
 /* ---- where a sequence lies ---- */
 

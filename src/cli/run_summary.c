@@ -26,7 +26,8 @@ static void write_text(const struct summary *summary, FILE *out)
             summary->live ? "live" : "dry", summary->sequence, summary->show_path, report->seconds, report->frames, report->packets,
             summary->universes, summary->universes == 1 ? "" : "s");
     if (summary->live)
-        fprintf(out, "lost %" PRIu64 " packets, late %" PRIu64 " frames\n", report->lost, report->late);
+        fprintf(out, "lost %" PRIu64 " packet%s, late %" PRIu64 " frame%s\n", report->lost, report->lost == 1 ? "" : "s", report->late,
+                report->late == 1 ? "" : "s");
     if (report->yes + report->no + report->skip)
         fprintf(out, "answers: %" PRIu32 " yes, %" PRIu32 " no, %" PRIu32 " skip\n", report->yes, report->no, report->skip);
     if (summary->pcap)
@@ -34,7 +35,7 @@ static void write_text(const struct summary *summary, FILE *out)
     if (summary->trace)
         fprintf(out, "trace: %s\n", summary->trace);
     if (report->interrupted)
-        fputs("interrupted; every level is back at its default\n", out);
+        fputs(report->packets ? "interrupted; every level is back at its default\n" : "interrupted before anything was sent\n", out);
 }
 
 static json_t *verdict_json(const struct summary *summary, const struct engine_verdict *verdict)
@@ -71,7 +72,7 @@ static int write_json(const struct summary *summary, FILE *out, struct rig_why *
                              "universes", (int)summary->universes, "lost", (json_int_t)report->lost, "late", (json_int_t)report->late,
                              "answers", "yes", (int)report->yes, "no", (int)report->no, "skip", (int)report->skip);
     int err = !root || fill_json(summary, root) ? rig_fail(why, RIG_ENOMEM, "out of memory") : 0;
-    if (!err && !json_dumpf(root, out, JSON_INDENT(2)))
+    if (!err && !json_dumpf(root, out, JSON_INDENT(2) | JSON_REAL_PRECISION(12)))
         fputc('\n', out);
     json_decref(root);
     return err;

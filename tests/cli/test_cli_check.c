@@ -208,6 +208,22 @@ static void colour_only_on_a_terminal_and_not_with_no_color(void **state)
     free(rule);
 }
 
+static void long_checks_show_progress_on_a_terminal_only(void **state)
+{
+    const struct place *place = *state;
+    char *rule = program_file(place->folder, "slow.lua",
+        "return { kind = 'rule', name = 'slow', about = 'takes 1.5 s', run = function() local t = os.clock() while os.clock() - t < 1.5 do end end }\n");
+    char *out = text_of("%s: 1 rule, 0 fail, 0 warn, 0 note\n", place->show);
+    struct program_terminal terminal = START("check", place->show, "--rules", rule, "--only", "slow");
+    program_expect(&terminal, " scripts\033[K");
+    program_expect(&terminal, "\r\033[K");
+    assert_int_equal(program_end(&terminal), 0);
+    free(terminal.seen);
+    assert_result(RUN("check", place->show, "--rules", rule, "--only", "slow"), 0, out, "");
+    free(out);
+    free(rule);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -222,6 +238,7 @@ int main(void)
         PLACE_TEST(junit_is_well_formed),
         PLACE_TEST(a_report_file_is_replaced_whole),
         PLACE_TEST(devices_and_wrong_places),
+        PLACE_TEST(long_checks_show_progress_on_a_terminal_only),
         PLACE_TEST(colour_only_on_a_terminal_and_not_with_no_color),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -337,6 +337,23 @@ static void an_interface_that_is_not_there_is_status_4(void **state)
     free(sequence);
 }
 
+static void long_dry_runs_show_progress_on_a_terminal_only(void **state)
+{
+    const struct place *place = *state;
+    char *sequence = program_file(place->folder, "slow.lua", SEQUENCE("slow",
+        "for i = 1, 6 do local t = os.clock() while os.clock() - t < 0.3 do end wait(1) end"));
+    struct program_terminal terminal = START("run", place->show, sequence);
+    program_expect(&terminal, " s played\033[K");
+    program_expect(&terminal, "dry run of");
+    assert_int_equal(program_end(&terminal), 0);
+    free(terminal.seen);
+    struct program_result result = RUN("run", place->show, sequence);
+    assert_int_equal(result.status, 0);
+    assert_string_equal(result.err, "");
+    program_result_fini(&result);
+    free(sequence);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -355,6 +372,7 @@ int main(void)
         PLACE_TEST(questions_without_a_terminal_need_an_answer),
         PLACE_TEST(the_crew_answers_and_one_run_at_a_time),
         PLACE_TEST(an_interrupted_run_ends_in_order_with_status_1),
+        PLACE_TEST(long_dry_runs_show_progress_on_a_terminal_only),
         PLACE_TEST(an_interface_that_is_not_there_is_status_4),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
