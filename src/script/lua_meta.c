@@ -57,8 +57,10 @@ int meta__set(lua_State *L)
 int meta__get(lua_State *L)
 {
     luaL_checkany(L, 1);
-    if (!lua_getmetatable(L, 1))
-        return 0;
+    if (!lua_getmetatable(L, 1)) {
+        lua_pushnil(L);
+        return 1;
+    }
     if (luaL_getmetafield(L, 1, "__metatable") != LUA_TNIL)
         return 1;
     copy(L, lua_gettop(L));

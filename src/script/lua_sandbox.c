@@ -1,5 +1,5 @@
-/* The state of a script: which names exist. Everything is added by name; nothing is opened whole and then cut down where a new
- * version of Lua could add to it, but for math and string, whose few functions are pure. */
+/* The state of a script: which names exist. Everything is taken by name, so that nothing a build or a later version of Lua adds gets in
+ * unseen; only string and utf8 are taken whole, and string.dump out of it. */
 #include <string.h>
 
 #include "lua_internal.h"
@@ -132,7 +132,14 @@ static void open_base(lua_State *L)
 
 static void open_math(lua_State *L)
 {
+    static const char *const kept[] = {
+        "abs", "acos", "asin", "atan", "ceil", "cos", "deg", "exp", "floor", "fmod", "huge", "log", "max", "maxinteger", "min", "mininteger",
+        "modf", "pi", "rad", "random", "randomseed", "sin", "sqrt", "tan", "tointeger", "type", "ult", NULL
+    };
+    lua_createtable(L, 0, 32);
     push_library(L, luaopen_math);
+    copy_names(L, kept);
+    lua_pop(L, 1);
     lua_getfield(L, -1, "randomseed");
     lua_pushcclosure(L, randomseed, 1);
     lua_pushvalue(L, -1);
