@@ -31,11 +31,14 @@ static void tell_locked(struct engine *engine, uint32_t slot, const struct patch
         engine__notice(engine, NOTICE_TOLD, "%s: strobe and shutter slots are held at 0", name);
 }
 
-static bool is_locked(struct engine *engine, uint32_t slot, const struct patched *patched)
+/* Nobody needs to hear of a slot that goes back to its default, or is asked for what it holds. */
+static bool is_locked(struct engine *engine, uint32_t slot, enum form form, const struct patched *patched,
+                      const struct command *command, double percent)
 {
     if (!(engine->slots[slot].flags & (SLOT_HAZARD | SLOT_STROBE)))
         return false;
-    tell_locked(engine, slot, patched);
+    if (command->kind != COMMAND_CLEAR && slot_level(percent, form) != engine->levels[slot])
+        tell_locked(engine, slot, patched);
     return true;
 }
 
@@ -64,7 +67,7 @@ static double wide_percent(const struct engine *engine, uint32_t coarse, uint32_
 static int drive(struct engine *engine, const struct patched *patched, uint32_t slot, enum form form, double from,
                  const struct command *command, double percent)
 {
-    if (is_locked(engine, slot, patched))
+    if (is_locked(engine, slot, form, patched, command, percent))
         return 0;
     if (command->duration_ns > 0)
         return slot_fade(engine, slot, form, from, percent, command->at_ns, command->duration_ns);

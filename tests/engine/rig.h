@@ -161,7 +161,7 @@ static inline void rig_frames(struct rig *rig, int count)
 
 /* ---- a player that follows steps ---- */
 
-enum step_kind { STEP_SET, STEP_FADE, STEP_SAY, STEP_WAIT, STEP_ASK, STEP_DONE, STEP_BREAK };
+enum step_kind { STEP_SET, STEP_FADE, STEP_CLEAR, STEP_SAY, STEP_WAIT, STEP_ASK, STEP_DONE, STEP_BREAK };
 struct step { enum step_kind kind; double seconds; uint32_t fixture; const char *text; double percent, duration_s; };
 
 struct steps {
@@ -203,6 +203,9 @@ static inline void steps_collect(void *context, struct engine *engine, int timeo
                 wish->kind = WISH_BROKEN;
                 return;
             }
+            break;
+        case STEP_CLEAR:
+            assert_int_equal(engine_clear(engine, steps->now_ns, step->fixture, ENGINE_ALL_CELLS, NULL), 0);
             break;
         case STEP_SAY:
             engine_said(engine, step->text);

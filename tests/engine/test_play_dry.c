@@ -407,6 +407,30 @@ static void an_unarmed_hazard_is_told_once(void **state)
         assert_int_equal(dry->packets[i].levels[0], 0);
 }
 
+static void a_locked_slot_that_is_cleared_or_asked_for_what_it_holds_is_not_told(void **state)
+{
+    struct dry *dry = *state;
+    const char *type = rig_type(&dry->rig, "blinder", HAZARD_NONE, "intensity strobe", 0, "", "");
+    uint32_t blinder = rig_fixture(&dry->rig, 9, type, NULL, 1, 1);
+    const struct step quiet[] = { { STEP_SET, .fixture = blinder, .text = "intensity", .percent = 100 },
+                                  { STEP_SET, .fixture = blinder, .text = "strobe", .percent = 0 }, { STEP_WAIT, .seconds = 0.5 },
+                                  { STEP_CLEAR, .fixture = blinder }, { .kind = STEP_DONE } };
+    run(dry, quiet);
+    assert_int_equal(dry->err, 0);
+    assert_string_equal(dry->told, "");
+    assert_null(strstr(dry->trace, "\"told\""));
+}
+
+static void a_strobe_that_is_raised_is_told(void **state)
+{
+    struct dry *dry = *state;
+    const char *type = rig_type(&dry->rig, "blinder", HAZARD_NONE, "intensity strobe", 0, "", "");
+    uint32_t blinder = rig_fixture(&dry->rig, 9, type, NULL, 1, 1);
+    const struct step steps[] = { { STEP_SET, .fixture = blinder, .text = "strobe", .percent = 1 }, { .kind = STEP_DONE } };
+    run(dry, steps);
+    assert_string_equal(dry->told, "fixture 9 Lamp 9: strobe and shutter slots are held at 0");
+}
+
 #define TEST(name) cmocka_unit_test_setup_teardown(name, setup, teardown)
 
 int main(void)
@@ -419,6 +443,7 @@ int main(void)
         TEST(a_target_takes_every_universe), TEST(a_unicast_transmitter_gets_its_universes),
         TEST(a_host_that_is_no_address_is_bad_input), TEST(a_capture_that_cannot_be_written_ends_the_run),
         TEST(a_trace_that_cannot_be_written_is_told), TEST(an_unarmed_hazard_is_told_once),
+        TEST(a_locked_slot_that_is_cleared_or_asked_for_what_it_holds_is_not_told), TEST(a_strobe_that_is_raised_is_told),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
