@@ -2,7 +2,7 @@
 -- Safe: a step lasts at least 0.5 s and the next cell takes over in the same frame. So no cell, fixture or site changes more
 -- than three times in any second, which is at most one and a half flashes; three are allowed.
 -- @kind sequence
--- @usage rigcall run gala.show.lua cell-run --live --if eth0 --where 'type=batten12' --set step=0.5
+-- @usage rigcall run courtyard.show.lua cell-run --live --if eth0 --where type=batten12 --set step=1
 -- @output 8 fixtures at once, up to 12 cells: 12 s.
 
 local lights = use("lights")

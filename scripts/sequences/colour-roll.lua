@@ -2,8 +2,9 @@
 -- Safe: one colour is up at a time and is faded, never cut. A colour takes two fades of at least 0.5 s each, so every cell,
 -- fixture and site makes at most one flash a second; three are allowed.
 -- @kind sequence
--- @usage rigcall run gala.show.lua colour-roll --live --if eth0 --set level=30
--- @output red: 24 fixtures
+-- @usage rigcall run courtyard.show.lua colour-roll --live --if eth0 --set level=30
+-- @output 7 colours on 22 fixtures: 38 s.
+-- @output red: 14 fixtures
 
 local lights = use("lights")
 

@@ -2,7 +2,8 @@
 -- Safe: a fixture is lit once, for at least 0.5 s, and the next one takes over in the same frame. So no cell, fixture or site
 -- changes more than three times in any second, which is at most one and a half flashes; three are allowed.
 -- @kind sequence
--- @usage rigcall run gala.show.lua each-answers --live --if eth0 --where 'site=quay' --set colour=red
+-- @usage rigcall run courtyard.show.lua each-answers --live --if eth0 --where 'site=court; tag=rail'
+-- @output 8 fixtures in turn, not counting the answers: 16 s.
 -- @output fixture 101 Rail 1: white on all 12 cells?
 
 local lights = use("lights")

@@ -2,8 +2,9 @@
 -- Parameters that move the fixture, strobes, and slots whose work is not light are never touched.
 -- Safe: every change is a fade of at least 0.5 s up and as long down, so at most one flash a second; three are allowed.
 -- @kind sequence
--- @usage rigcall run gala.show.lua ramp --live --if eth0 --set time=20
--- @output 24 fixtures, then red, green, blue with 16 bits: 84 s.
+-- @usage rigcall run courtyard.show.lua ramp --live --if eth0 --set time=20
+-- @output 23 fixtures, then red, green, blue with 16 bits: 2 min 44 s.
+-- @output red: 6 fixtures
 
 local lights = use("lights")
 

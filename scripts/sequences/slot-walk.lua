@@ -5,7 +5,8 @@
 -- Safe: a slot is up for at least 0.5 s and the next takes over in the same frame. So no cell, fixture or site changes more
 -- than three times in any second, which is at most one and a half flashes; three are allowed.
 -- @kind sequence
--- @usage rigcall run gala.show.lua slot-walk --live --if eth0 --where 'id=101' --set hold=1
+-- @usage rigcall run courtyard.show.lua slot-walk --live --if eth0 --where id=101 --set hold=0.5
+-- @output 1 fixture in turn, 60 slots in all: 30 s.
 -- @output fixture 101 Rail 1: universe 1, slots 1 to 60
 
 local lights = use("lights")

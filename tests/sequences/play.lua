@@ -6,7 +6,14 @@ local play = {}
 
 local function quoted(text) return "'" .. text:gsub("'", "'\\''") .. "'" end
 
-local scratch, errors = os.tmpname(), os.tmpname()
+--- A name for a file of this test alone; nothing is there.
+function play.temporary()
+  local name = os.tmpname()
+  os.remove(name)
+  return name
+end
+
+local scratch, errors = play.temporary(), play.temporary()
 
 --- Run the program. @return exit status, what it wrote to stdout, the command line, what it wrote to stderr
 function play.command(...)

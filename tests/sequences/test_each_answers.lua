@@ -30,6 +30,7 @@ end
 
 local text = judge(play.courtyard, { set = {} })
 assert(text:find("Left alone, hazard fog: 1 fixture (402).", 1, true), text)
+assert(not text:find("strobe", 1, true), text)          -- what a sequence never drives need not be spoken of
 judge(play.courtyard, { set = { hold = 0.5, level = 100 } })
 judge(play.courtyard, { set = { hold = 60, level = 1 } })
 judge(play.courtyard, { set = { hold = 0.5 }, rate = 44 })

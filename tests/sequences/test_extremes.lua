@@ -67,6 +67,25 @@ for _, name in ipairs(shipped) do all(name, SOURCE .. "/scripts/sequences/" .. n
 for _, path in ipairs(beside) do all(path, path) end
 assert(runs > 100)
 
+-- And the guard is on: a copy of cell-run that may step faster flashes its first cells twenty times a second, and is stopped.
+local function copy_with(from, to, old, new)
+  local file = assert(io.open(from, "rb"))
+  local text = file:read("a")
+  file:close()
+  assert(text:find(old, 1, true))
+  file = assert(io.open(to, "wb"))
+  file:write((text:gsub(old:gsub("%p", "%%%0"), (new:gsub("%%", "%%%%")))))
+  file:close()
+end
+local faster = play.temporary() .. ".lua"
+copy_with(SOURCE .. "/scripts/sequences/cell-run.lua", faster, "min = 0.5", "min = 0.01")
+local status, text, line = play.dry(play.courtyard, faster, { set = { step = 0.05, rounds = 20 }, where = "type=lantern; id=301-304" })
+assert(status == 0, ("%s: exit status %d\n%s"):format(line, status, text))        -- one cell each: it never goes out
+status, text, line = play.dry(play.odd, faster, { set = { step = 0.05, rounds = 20 } })
+assert(status == 6, ("%s: exit status %d\n%s"):format(line, status, text))
+assert(text:find("flashes", 1, true), text)
+os.remove(faster)
+
 -- One step outside a range is refused before anything plays: status 2.
 for _, name in ipairs(shipped) do
   for param, range in pairs(params_of(SOURCE .. "/scripts/sequences/" .. name .. ".lua")) do

@@ -3,7 +3,7 @@
 -- Safe: each site makes one fade up and one down, of at least 1 s.
 -- @kind sequence
 -- @usage rigcall run examples/harbour/harbour.show.lua examples/harbour/sequences/site-by-site.lua --live --if eth0
--- @output North quay: 124 fixtures at 40 %
+-- @output North quay: 156 fixtures at 40 %
 
 local lights = use("lights")
 
@@ -16,12 +16,13 @@ return {
     hold = { "number", unit = "s", min = 1, max = 600, default = 5, help = "how long a site stays before the crew is asked" },
   },
   run = function(p)
-    local of_site = {}
+    local of_site, nowhere = {}, {}
     for _, f in ipairs(lights.taking_part()) do
-      local id = f.site or ""
-      of_site[id] = of_site[id] or {}
-      table.insert(of_site[id], f)
+      local list = rig.get("site", f.site) and (of_site[f.site] or {}) or nowhere
+      list[#list + 1] = f
+      if list ~= nowhere then of_site[f.site] = list end
     end
+    lights.say_left_out(nowhere, "on a site that is not in the show")
     for site in rig.sites() do
       local list = of_site[site.id] or {}
       if #list > 0 then
