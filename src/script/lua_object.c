@@ -163,7 +163,7 @@ static int unknown_member(lua_State *L, struct object object)
     char key[80], text[200];
     struct near near;
     near__key(L, 2, key, sizeof key);
-    near__begin(&near, key);
+    near__begin(&near, lua_type(L, 2) == LUA_TSTRING ? key : "");
     const struct member *const lists[] = { members__fields, members__methods, members__radio };
     for (unsigned l = 0; l < 3; l++)
         for (const struct member *m = lists[l]; m->name; m++)

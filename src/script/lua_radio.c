@@ -34,21 +34,24 @@ static const struct position *check_position(lua_State *L, int arg)
 /* rig.distance(a, b) -> metres, or nil without both positions */
 static int distance(lua_State *L)
 {
-    push_double(L, radio_distance_m(check_position(L, 1), check_position(L, 2)));
+    const struct position *a = check_position(L, 1), *b = check_position(L, 2);
+    push_double(L, radio_distance_m(a, b));
     return 1;
 }
 
 /* rig.in_reach(transmitter, fixture) -> boolean */
 static int in_reach(lua_State *L)
 {
-    lua_pushboolean(L, radio_in_reach(show_of(L), check_transmitter(L, 1), check_fixture(L, 2)));
+    const struct transmitter *transmitter = check_transmitter(L, 1);
+    lua_pushboolean(L, radio_in_reach(show_of(L), transmitter, check_fixture(L, 2)));
     return 1;
 }
 
 /* rig.margin_db(transmitter, fixture) -> dB at 2442 MHz, or nil without EIRP or positions */
 static int margin_db(lua_State *L)
 {
-    push_double(L, radio_margin_db(show_of(L), check_transmitter(L, 1), check_fixture(L, 2)));
+    const struct transmitter *transmitter = check_transmitter(L, 1);
+    push_double(L, radio_margin_db(show_of(L), transmitter, check_fixture(L, 2)));
     return 1;
 }
 
@@ -63,8 +66,9 @@ static int hops(lua_State *L)
 static int clash(lua_State *L)
 {
     static const char *const words[] = { [RADIO_CLASH_NONE] = NULL, [RADIO_CLASH_WARN] = "warn", [RADIO_CLASH_FAIL] = "fail" };
+    const struct transmitter *a = check_transmitter(L, 1), *b = check_transmitter(L, 2);
     double distance_m = NAN;
-    enum radio_clash found = radio_clash(check_transmitter(L, 1), check_transmitter(L, 2), &distance_m);
+    enum radio_clash found = radio_clash(a, b, &distance_m);
     value__text(L, words[found]);
     push_double(L, distance_m);
     return 2;
@@ -124,7 +128,7 @@ static int landing(lua_State *L)
 }
 
 /* f:transmitter() -> the transmitter that rules judge it by, or nil */
-static int transmitter(lua_State *L)
+static int transmitter_of(lua_State *L)
 {
     const struct fixture *fixture = object__fixture(L, object__check(L, 1, KIND(FIXTURE)));
     object__push_index(L, OBJECT_TRANSMITTER, radio_transmitter_of(show_of(L), fixture));
@@ -138,7 +142,7 @@ const luaL_Reg rig__radio[] = {
 
 const struct member members__radio[] = {
     { "landing", KIND(FIXTURE), NULL, landing },
-    { "transmitter", KIND(FIXTURE), NULL, transmitter },
+    { "transmitter", KIND(FIXTURE), NULL, transmitter_of },
     { "keeps", KIND(TRANSMITTER), NULL, keeps },
     { NULL, 0, NULL, NULL }
 };

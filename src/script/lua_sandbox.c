@@ -27,7 +27,7 @@ static int unknown_name(lua_State *L)
     for (unsigned i = 0; !table && absent[i].name; i++)
         if (strcmp(absent[i].name, key) == 0)
             return luaL_error(L, "'%s' does not exist in scripts: %s", key, absent[i].instead);
-    near__begin(&near, key);
+    near__begin(&near, lua_type(L, 2) == LUA_TSTRING ? key : "");
     lua_pushnil(L);
     for (int tried = 0; lua_next(L, 1) && tried < NAMES_TRIED; tried++) {
         if (lua_type(L, -2) == LUA_TSTRING)

@@ -106,7 +106,7 @@ double number__check(lua_State *L, int arg, double least, double most, const cha
     double number = luaL_checknumber(L, arg);
     if (!(number >= least && number <= most)) {              /* NaN fails too */
         char text[160];
-        snprintf(text, sizeof text, "%s %.10g is outside %g..%g", what, isnan(number) ? fabs(number) : number, least, most);
+        snprintf(text, sizeof text, "%s %.10g is outside %.10g..%.10g", what, isnan(number) ? fabs(number) : number, least, most);
         luaL_argerror(L, arg, text);
     }
     return number;
