@@ -75,8 +75,8 @@ int sacn_capture_open(const char *path, struct sacn_capture **out, struct rig_wh
     return 0;
 }
 
-/* Ones' complement sum, RFC 1071. Any even number of octets may be added at a time and in host order (RFC 1071, 2B), so whole
- * 64-bit words with their carries are folded at the end. The result is in memory order. */
+/* Ones' complement sum, RFC 1071. Any even number of octets may be added at a time and in host order (RFC 1071, 2B), so
+ * whole 64-bit words with their carries are folded at the end. The result is in memory order. */
 static uint64_t sum(uint64_t total, const uint8_t *octets, size_t length)
 {
     uint64_t word;
@@ -102,7 +102,8 @@ static uint16_t checksum(uint64_t total)
 }
 
 /* RFC 791, with the flags the kernel gives datagrams that fit (don't fragment). */
-static void put_ip_header(uint8_t *ip, const struct sockaddr_in *from, const struct sockaddr_in *to, size_t length, uint16_t ident)
+static void put_ip_header(uint8_t *ip, const struct sockaddr_in *from, const struct sockaddr_in *to, size_t length,
+                          uint16_t ident)
 {
     memset(ip, 0, IP_HEADER);
     ip[0] = 0x45;
@@ -118,7 +119,8 @@ static void put_ip_header(uint8_t *ip, const struct sockaddr_in *from, const str
 }
 
 /* RFC 768: the checksum covers a pseudo header of both addresses, the protocol and the UDP length. */
-static void put_udp_header(uint8_t *udp, const uint8_t *ip, const struct sockaddr_in *from, const struct sockaddr_in *to, size_t length)
+static void put_udp_header(uint8_t *udp, const uint8_t *ip, const struct sockaddr_in *from, const struct sockaddr_in *to,
+                           size_t length)
 {
     uint8_t protocol[4] = { 0, PROTOCOL_UDP };
     memcpy(udp, &from->sin_port, 2);
@@ -132,14 +134,15 @@ static void put_udp_header(uint8_t *udp, const uint8_t *ip, const struct sockadd
     memcpy(udp + 6, &check, sizeof check);
 }
 
-int sacn_capture_write(struct sacn_capture *capture, int64_t time_ns, const struct sockaddr_in *from, const struct sockaddr_in *to,
-                       const uint8_t *payload, size_t length, struct rig_why *why)
+int sacn_capture_write(struct sacn_capture *capture, int64_t time_ns, const struct sockaddr_in *from,
+                       const struct sockaddr_in *to, const uint8_t *payload, size_t length, struct rig_why *why)
 {
     size_t whole = IP_HEADER + UDP_HEADER + length;
     assert(time_ns >= 0 && time_ns / 1000000000 <= UINT32_MAX && whole <= SNAP_LENGTH);
     if (capture->failed || (capture->used + sizeof(struct record) + whole > BUFFER_SIZE && flush(capture) != 0))
         return fail(capture, why);
-    const struct record record = { (uint32_t)(time_ns / 1000000000), (uint32_t)(time_ns % 1000000000), (uint32_t)whole, (uint32_t)whole };
+    const struct record record = { .seconds = (uint32_t)(time_ns / 1000000000), .nanoseconds = (uint32_t)(time_ns % 1000000000),
+                                   .captured = (uint32_t)whole, .length = (uint32_t)whole };
     uint8_t *ip = capture->buffer + capture->used + sizeof record, *udp = ip + IP_HEADER;
     memcpy(capture->buffer + capture->used, &record, sizeof record);
     memcpy(udp + UDP_HEADER, payload, length);

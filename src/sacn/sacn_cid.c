@@ -18,8 +18,12 @@
 #define UUID_DIGITS 36
 
 /* Two name spaces of our own, made once at random: live components and dry runs never share an identifier. */
-static const uuid_t live_space = { 0x6d, 0x1b, 0x0f, 0x52, 0x9c, 0x3e, 0x4a, 0x77, 0x8d, 0x20, 0x5e, 0xc4, 0x1a, 0x93, 0xb8, 0x6f };
-static const uuid_t dry_space = { 0xb2, 0x47, 0xe9, 0x0c, 0x35, 0xd8, 0x4f, 0x61, 0xa7, 0x5c, 0x08, 0x9e, 0xd3, 0x64, 0x2f, 0x1b };
+static const uuid_t live_space = {
+    0x6d, 0x1b, 0x0f, 0x52, 0x9c, 0x3e, 0x4a, 0x77, 0x8d, 0x20, 0x5e, 0xc4, 0x1a, 0x93, 0xb8, 0x6f
+};
+static const uuid_t dry_space = {
+    0xb2, 0x47, 0xe9, 0x0c, 0x35, 0xd8, 0x4f, 0x61, 0xa7, 0x5c, 0x08, 0x9e, 0xd3, 0x64, 0x2f, 0x1b
+};
 
 /* The first line of a small file, at most size - 1 octets. @return its length, or -1 with errno */
 static ssize_t read_line(const char *path, char *line, size_t size)
@@ -107,7 +111,8 @@ static int read_kept_id(const char *path, char text[37], struct rig_why *why)
     if (length < 0)
         return errno == ENOENT ? 0 : rig_fail(why, RIG_EIO, "%s: %s", path, strerror(errno));
     if (length != UUID_DIGITS || uuid_parse(line, id) != 0)
-        return rig_fail(why, RIG_EIO, "%s: '%.40s' found, a UUID expected; remove the file to have a new one made", path, line);
+        return rig_fail(why, RIG_EIO, "%s: '%.40s' found, a UUID expected; remove the file to have a new one made", path,
+                        line);
     uuid_unparse_lower(id, text);
     return 1;
 }
@@ -156,7 +161,8 @@ int sacn_cid_live(const char *show_name, uint8_t cid[16], struct rig_why *why)
     uuid_t host_space;
     if (!read_machine_id(MACHINE_ID, host)) {
         if (!state_folder(folder, sizeof folder))
-            return rig_fail(why, RIG_EIO, "this host has no " MACHINE_ID " and no home folder to keep an id in; set XDG_STATE_HOME");
+            return rig_fail(why, RIG_EIO, "this host has no " MACHINE_ID " and no home folder to keep an id in; "
+                                          "set XDG_STATE_HOME");
         int error = sacn__host_id(MACHINE_ID, folder, host, why);
         if (error)
             return error;

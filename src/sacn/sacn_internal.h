@@ -21,7 +21,8 @@ enum {
     /* synchronisation, Table 4-2 */
     AT_SYNC_SEQUENCE = 44, AT_SYNC_PACKET_ADDRESS = 45, SYNC_SIZE = 49,
     /* universe discovery, Table 4-3 */
-    AT_LIST = 112, AT_LIST_VECTOR = 114, AT_PAGE = 118, AT_LAST_PAGE = 119, AT_LIST_UNIVERSES = 120
+    AT_LIST = 112, AT_LIST_VECTOR = 114, AT_PAGE = 118, AT_LAST_PAGE = 119, AT_LIST_UNIVERSES = 120,
+    LARGEST_PACKET = 1144             /* a discovery page of 512 universes */
 };
 
 enum {
@@ -63,8 +64,8 @@ static inline bool sacn__is_universe(uint16_t number)
     return number >= SACN_FIRST_UNIVERSE && number <= SACN_LAST_UNIVERSE;
 }
 
-/** Copy a name that may be anything to a terminated, NUL-padded field: at most 63 octets, cut at a character border; octets
- * that are not UTF-8 and control characters become '?', so that a name cannot steer a terminal. */
+/** Copy a name that may be anything to a terminated, NUL-padded field: at most 63 octets, cut at a character border; octets that
+ * are not UTF-8 and control characters become '?', so that a name cannot steer a terminal. */
 void sacn__name(char field[SACN_NAME_SIZE], const char *name, size_t length);
 
 /** A text that tells this host from others: the content of the machine id file if that is 32 hexadecimal digits, else a random

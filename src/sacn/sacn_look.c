@@ -20,7 +20,7 @@
 #define POLL_MS 50
 #define READY_LIMIT 64
 #define RECEIVE_BATCH 16
-#define LARGEST_DATAGRAM 1145        /* one octet more than a discovery page, so that what is longer shows */
+#define RECEIVE_SIZE (LARGEST_PACKET + 1)    /* so that what is longer shows */
 #define RECEIVE_BUFFER (1 << 18)
 #define SPARE_DESCRIPTORS 32         /* what the program may open besides, when the limit on them is raised */
 
@@ -37,7 +37,7 @@ struct look {
     struct mmsghdr messages[RECEIVE_BATCH];
     struct iovec parts[RECEIVE_BATCH];
     struct sockaddr_in from[RECEIVE_BATCH];
-    uint8_t bytes[RECEIVE_BATCH][LARGEST_DATAGRAM];
+    uint8_t bytes[RECEIVE_BATCH][RECEIVE_SIZE];
 };
 
 static int64_t now_ns(void)
@@ -84,8 +84,10 @@ static struct look *look_new(const uint16_t *universes, const uint8_t *prioritie
         look->index_of[universes[i]] = (uint32_t)++look->count;
     }
     for (size_t i = 0; i < RECEIVE_BATCH; i++) {
-        look->parts[i] = (struct iovec){ .iov_base = look->bytes[i], .iov_len = LARGEST_DATAGRAM };
-        look->messages[i].msg_hdr = (struct msghdr){ .msg_iov = &look->parts[i], .msg_iovlen = 1, .msg_name = &look->from[i] };
+        look->parts[i] = (struct iovec){ .iov_base = look->bytes[i], .iov_len = RECEIVE_SIZE };
+        look->messages[i].msg_hdr.msg_iov = &look->parts[i];
+        look->messages[i].msg_hdr.msg_iovlen = 1;
+        look->messages[i].msg_hdr.msg_name = &look->from[i];
     }
     return look;
 }
@@ -97,14 +99,17 @@ static void make_room(struct look *look)
     if (getrlimit(RLIMIT_NOFILE, &look->limit) != 0 || look->limit.rlim_cur >= look->count + SPARE_DESCRIPTORS)
         return;
     wanted = look->limit;
-    wanted.rlim_cur = look->count + SPARE_DESCRIPTORS < wanted.rlim_max ? look->count + SPARE_DESCRIPTORS : wanted.rlim_max;
+    wanted.rlim_cur = look->count + SPARE_DESCRIPTORS;
+    if (wanted.rlim_cur > wanted.rlim_max)
+        wanted.rlim_cur = wanted.rlim_max;
     look->limit_raised = setrlimit(RLIMIT_NOFILE, &wanted) == 0;
 }
 
 static int join(struct look *look, uint16_t universe, struct rig_why *why)
 {
-    const struct ip_mreqn group = { .imr_multiaddr = sacn_group(universe), .imr_ifindex = (int)look->way.interface_index };
-    const struct sockaddr_in address = { .sin_family = AF_INET, .sin_port = htons(look->way.port), .sin_addr = group.imr_multiaddr };
+    const struct in_addr group = sacn_group(universe);
+    const struct ip_mreqn membership = { .imr_multiaddr = group, .imr_ifindex = (int)look->way.interface_index };
+    const struct sockaddr_in address = { .sin_family = AF_INET, .sin_port = htons(look->way.port), .sin_addr = group };
     const int on = 1, off = 0, buffer = RECEIVE_BUFFER;
     const char *step = "socket";
     int fd = socket(AF_INET, SOCK_DGRAM | SOCK_NONBLOCK | SOCK_CLOEXEC, 0);
@@ -113,20 +118,21 @@ static int join(struct look *look, uint16_t universe, struct rig_why *why)
     look->sockets[look->socket_count++] = fd;
     setsockopt(fd, SOL_SOCKET, SO_RCVBUF, &buffer, sizeof buffer);
     step = "sharing the port";
-    if (setsockopt(fd, SOL_SOCKET, SO_REUSEADDR, &on, sizeof on) != 0 || setsockopt(fd, IPPROTO_IP, IP_MULTICAST_ALL, &off, sizeof off) != 0)
+    if (setsockopt(fd, SOL_SOCKET, SO_REUSEADDR, &on, sizeof on) != 0 ||
+        setsockopt(fd, IPPROTO_IP, IP_MULTICAST_ALL, &off, sizeof off) != 0)
         goto failed;
     step = "binding it (does another program hold the port for itself?)";
     if (bind(fd, (const struct sockaddr *)&address, sizeof address) != 0)
         goto failed;
     step = "joining its group";
-    if (setsockopt(fd, IPPROTO_IP, IP_ADD_MEMBERSHIP, &group, sizeof group) != 0)
+    if (setsockopt(fd, IPPROTO_IP, IP_ADD_MEMBERSHIP, &membership, sizeof membership) != 0)
         goto failed;
     step = "watching it";
     if (epoll_ctl(look->epoll, EPOLL_CTL_ADD, fd, &(struct epoll_event){ .events = EPOLLIN, .data.fd = fd }) == 0)
         return 0;
 failed:
-    return rig_fail(why, RIG_ENET, "cannot listen for universe %u on interface %s, port %u: %s: %s", universe, look->way.interface,
-                    look->way.port, step, strerror(errno));
+    return rig_fail(why, RIG_ENET, "cannot listen for universe %u on interface %s, port %u: %s: %s", universe,
+                    look->way.interface, look->way.port, step, strerror(errno));
 }
 
 static int join_all(struct look *look, const uint16_t *universes, size_t count, struct rig_why *why)
@@ -151,7 +157,7 @@ static void judge(struct look *look, const uint8_t *bytes, size_t length, const 
     if (sacn_parse(bytes, length, &packet) != SACN_ACCEPT || packet.kind != SACN_DATA || packet.preview || packet.terminated)
         return;
     uint32_t index = look->index_of[packet.universe];        /* from the packet, not from the group: 9.1.1 */
-    if (index == 0 || memcmp(packet.cid, look->own_cid, 16) == 0 || packet.priority < look->priorities[index - 1])
+    if (index == 0 || packet.priority < look->priorities[index - 1] || memcmp(packet.cid, look->own_cid, 16) == 0)
         return;
     struct sacn_rival *rival = &look->found[index - 1];
     if (rival->universe != 0 && rival->priority >= packet.priority)

@@ -65,7 +65,10 @@ void sacn_data_set_sequence(uint8_t packet[SACN_DATA_SIZE], uint8_t sequence)
 
 void sacn_data_set_terminated(uint8_t packet[SACN_DATA_SIZE], bool terminated)
 {
-    packet[AT_OPTIONS] = (uint8_t)(terminated ? packet[AT_OPTIONS] | OPTION_TERMINATED : packet[AT_OPTIONS] & ~OPTION_TERMINATED);
+    if (terminated)
+        packet[AT_OPTIONS] |= OPTION_TERMINATED;
+    else
+        packet[AT_OPTIONS] &= (uint8_t)~OPTION_TERMINATED;
 }
 
 struct in_addr sacn_group(uint16_t universe)

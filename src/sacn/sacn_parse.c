@@ -11,7 +11,7 @@
 /* Flags 0x7, and the length from here to the end of the datagram (5.4, 6.1, 7.1, 8.1). */
 static bool length_fits(const uint8_t *datagram, size_t length, size_t at)
 {
-    return get16(datagram + at) == (FLAGS | (length - at)) && length - at <= 0x0fff;
+    return get16(datagram + at) == (FLAGS | (length - at));
 }
 
 static void take_name(struct sacn_packet *packet, const uint8_t *datagram)
@@ -78,7 +78,7 @@ static enum sacn_verdict parse_discovery(const uint8_t *datagram, size_t length,
     if (get32(datagram + AT_LIST_VECTOR) != LIST_VECTOR)
         return SACN_BAD_DMP;
     size_t octets = length - AT_LIST_UNIVERSES;
-    if (!length_fits(datagram, length, AT_LIST) || octets % 2 != 0 || octets / 2 > SACN_SLOTS)
+    if (!length_fits(datagram, length, AT_LIST) || octets % 2 != 0)
         return SACN_BAD_LENGTH;
     packet->kind = SACN_DISCOVERY;
     packet->page = datagram[AT_PAGE];
@@ -112,7 +112,7 @@ static enum sacn_verdict parse_extended(const uint8_t *datagram, size_t length, 
 
 static enum sacn_verdict parse_root(const uint8_t *datagram, size_t length, struct sacn_packet *packet)
 {
-    if (length < AT_NAME)
+    if (length < AT_NAME || length > LARGEST_PACKET)
         return SACN_BAD_LENGTH;
     if (get16(datagram + AT_PREAMBLE) != 0x0010 || get16(datagram + AT_POSTAMBLE) != 0 ||
         memcmp(datagram + AT_IDENTIFIER, IDENTIFIER, IDENTIFIER_SIZE) != 0)
@@ -123,7 +123,9 @@ static enum sacn_verdict parse_root(const uint8_t *datagram, size_t length, stru
     if (!length_fits(datagram, length, AT_ROOT) || !length_fits(datagram, length, AT_FRAMING))
         return SACN_BAD_LENGTH;
     packet->cid = datagram + AT_CID;
-    return vector == ROOT_VECTOR_DATA ? parse_data(datagram, length, packet) : parse_extended(datagram, length, packet);
+    if (vector == ROOT_VECTOR_DATA)
+        return parse_data(datagram, length, packet);
+    return parse_extended(datagram, length, packet);
 }
 
 enum sacn_verdict sacn_parse(const uint8_t *datagram, size_t length, struct sacn_packet *packet)

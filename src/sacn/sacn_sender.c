@@ -39,7 +39,8 @@ static int set_up(struct sacn_sender *sender, struct rig_why *why)
     if (setsockopt(fd, IPPROTO_IP, IP_MULTICAST_IF, &out, sizeof out) != 0)
         return fail_errno(why, sender->way.interface);
     /* Loopback on: a visualiser or a second check on this very host hears what goes out. */
-    if (setsockopt(fd, IPPROTO_IP, IP_MULTICAST_TTL, &ttl, sizeof ttl) != 0 || setsockopt(fd, IPPROTO_IP, IP_TTL, &unicast_ttl, sizeof unicast_ttl) != 0 ||
+    if (setsockopt(fd, IPPROTO_IP, IP_MULTICAST_TTL, &ttl, sizeof ttl) != 0 ||
+        setsockopt(fd, IPPROTO_IP, IP_TTL, &unicast_ttl, sizeof unicast_ttl) != 0 ||
         setsockopt(fd, IPPROTO_IP, IP_MULTICAST_LOOP, &on, sizeof on) != 0)
         return fail_errno(why, "socket options");
     setsockopt(fd, SOL_SOCKET, SO_SNDBUF, &buffer, sizeof buffer);     /* as much of it as the kernel allows */
@@ -120,7 +121,8 @@ int sacn_sender_send(struct sacn_sender *sender, const struct sacn_datagram *dat
     int trouble = 0;
     assert(count <= SACN_BATCH);
     for (size_t i = 0; i < count; i++) {
-        sender->parts[i] = (struct iovec){ .iov_base = (void *)(uintptr_t)datagrams[i].bytes, .iov_len = datagrams[i].length };
+        sender->parts[i].iov_base = (void *)(uintptr_t)datagrams[i].bytes;     /* sendmmsg() only reads it */
+        sender->parts[i].iov_len = datagrams[i].length;
         sender->addresses[i].sin_addr = address_of(sender, &datagrams[i]);
     }
     while (at < count) {
@@ -139,13 +141,15 @@ int sacn_sender_send(struct sacn_sender *sender, const struct sacn_datagram *dat
     return (int)sent;
 }
 
-void sacn_sender_addresses(const struct sacn_sender *sender, uint16_t universe, struct sockaddr_in *from, struct sockaddr_in *to)
+void sacn_sender_addresses(const struct sacn_sender *sender, uint16_t universe, struct sockaddr_in *from,
+                           struct sockaddr_in *to)
 {
     const struct sacn_datagram any = { .universe = universe };
     bool unicast = sender->way.to.s_addr != INADDR_ANY;
     *from = (struct sockaddr_in){ .sin_family = AF_INET, .sin_port = sender->from_port,
                                   .sin_addr = unicast ? sender->unicast_source : sender->way.source };
-    *to = (struct sockaddr_in){ .sin_family = AF_INET, .sin_port = htons(sender->way.port), .sin_addr = address_of(sender, &any) };
+    *to = (struct sockaddr_in){ .sin_family = AF_INET, .sin_port = htons(sender->way.port),
+                                .sin_addr = address_of(sender, &any) };
 }
 
 uint64_t sacn_sender_lost(const struct sacn_sender *sender)

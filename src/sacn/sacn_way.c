@@ -20,7 +20,8 @@ static int route_source(struct in_addr to, struct in_addr *source, struct rig_wh
     int fd = socket(AF_INET, SOCK_DGRAM | SOCK_CLOEXEC, 0);
     if (fd < 0)
         return rig_fail(why, RIG_ENET, "socket: %s", strerror(errno));
-    bool found = connect(fd, (struct sockaddr *)&address, sizeof address) == 0 && getsockname(fd, (struct sockaddr *)&address, &size) == 0;
+    bool found = connect(fd, (struct sockaddr *)&address, sizeof address) == 0 &&
+                 getsockname(fd, (struct sockaddr *)&address, &size) == 0;
     int error = errno;
     close(fd);
     if (!found)

@@ -23,7 +23,7 @@ static inline bool netspace_loopback(bool up)
     return done;
 }
 
-/* Move this process into a new namespace, with a user namespace when it is not root. @return false where the system forbids it */
+/* Move this process into a new namespace, with a user namespace when it is not root. @return false where that is forbidden */
 static inline bool netspace_enter(void)
 {
     return unshare(CLONE_NEWNET) == 0 || unshare(CLONE_NEWUSER | CLONE_NEWNET) == 0;

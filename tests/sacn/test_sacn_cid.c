@@ -96,8 +96,10 @@ static void machine_id_is_taken(void **state)
 static void bad_machine_ids_are_passed_over(void **state)
 {
     (void)state;
-    static const char *const bad[] = { "", "uninitialized\n", "00000000000000000000000000000000\n", "0123456789abcdef0123456789abcde\n",
-                                       "0123456789abcdef0123456789abcdefa\n", "0123456789ABCDEF0123456789abcdef\n" };
+    static const char *const bad[] = {
+        "", "uninitialized\n", "00000000000000000000000000000000\n", "0123456789abcdef0123456789abcde\n",
+        "0123456789abcdef0123456789abcdefa\n", "0123456789ABCDEF0123456789abcdef\n"
+    };
     char first[37] = "", text[37];
     for (size_t i = 0; i < sizeof bad / sizeof *bad; i++) {
         put(machine_path, bad[i]);

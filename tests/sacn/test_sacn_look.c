@@ -72,6 +72,15 @@ static const struct rival_packet rival_packets[] = {
     { 63999, 63999, rival_cid, 0, 0, 0 },         /* ours has 0 */
 };
 
+/* Look on universe 1, which is ours at priority 100. */
+static int look_for_one(const struct sacn_target *target, double seconds, bool (*stop)(void *), void *context, struct sacn_rival **rivals,
+                        size_t *count, struct rig_why *why)
+{
+    const uint16_t universe = 1;
+    const uint8_t priority = 100;
+    return sacn_look(target, &universe, &priority, 1, own_cid, seconds, stop, context, rivals, count, why);
+}
+
 static bool send_rivals(void *context)
 {
     (void)context;
@@ -131,7 +140,8 @@ static void many_universes_are_listened_for(void **state)
     low = before;
     low.rlim_cur = 256;
     assert_int_equal(setrlimit(RLIMIT_NOFILE, &low), 0);
-    assert_int_equal(sacn_look(&on_lo, universes, priorities, MANY, own_cid, 1.5, send_on_all, &many, &rivals, &count, NULL), 0);
+    assert_int_equal(sacn_look(&on_lo, universes, priorities, MANY, own_cid, 1.5, send_on_all, &many, &rivals, &count, NULL),
+                     0);
     assert_int_equal(getrlimit(RLIMIT_NOFILE, &after), 0);
     assert_int_equal(after.rlim_cur, 256);
     assert_int_equal(setrlimit(RLIMIT_NOFILE, &before), 0);
@@ -156,15 +166,30 @@ static bool send_by_sender(void *context)
 static void our_sender_is_heard(void **state)
 {
     (void)state;
+    const uint16_t universe = 7001;
+    const uint8_t priority = 100;
     struct sacn_sender *sender;
     struct sacn_rival *rivals;
     size_t count;
     assert_int_equal(sacn_sender_open(&on_lo, &sender, NULL), 0);
-    assert_int_equal(sacn_look(&on_lo, (const uint16_t[]){ 7001 }, (const uint8_t[]){ 100 }, 1, own_cid, 1.0, send_by_sender, sender, &rivals,
-                               &count, NULL), 0);
+    assert_int_equal(sacn_look(&on_lo, &universe, &priority, 1, own_cid, 1.0, send_by_sender, sender, &rivals, &count, NULL), 0);
     assert_int_equal(count, 1);
     check_rival(&rivals[0], 7001, 100, rival_cid);
     free(rivals);
+    sacn_sender_close(sender);
+}
+
+/* A transmitter that no route leads to must not end a run that the others can follow. */
+static void one_address_without_a_route_is_passed_over(void **state)
+{
+    (void)state;
+    struct sacn_sender *sender;
+    struct sacn_datagram datagrams[2] = {
+        { own_cid, 16, 1, { inet_addr("10.1.2.3") } }, { own_cid, 16, 2, { htonl(INADDR_LOOPBACK) } }
+    };
+    assert_int_equal(sacn_sender_open(&on_lo, &sender, NULL), 0);
+    assert_int_equal(sacn_sender_send(sender, datagrams, 2, NULL), 1);
+    assert_int_equal(sacn_sender_lost(sender), 1);
     sacn_sender_close(sender);
 }
 
@@ -181,8 +206,7 @@ static void a_look_can_be_stopped(void **state)
     struct rig_why why;
     size_t count;
     int asked = 0;
-    assert_int_equal(sacn_look(&on_lo, (const uint16_t[]){ 1 }, (const uint8_t[]){ 100 }, 1, own_cid, 86400, stop_at_once, &asked, &rivals,
-                               &count, &why), RIG_EFAILED);
+    assert_int_equal(look_for_one(&on_lo, 86400, stop_at_once, &asked, &rivals, &count, &why), RIG_EFAILED);
     assert_int_equal(asked, 1);
     assert_null(rivals);
     assert_string_equal(why.text, "stopped while listening for other sources");
@@ -222,8 +246,7 @@ static void unicast_of_other_programs_is_left_alone(void **state)
         uint8_t octets[SACN_DATA_SIZE];
         size_t count;
         int sent = 0, fd = bind_port("0.0.0.0", SACN_PORT, true);
-        assert_int_equal(sacn_look(&ways[i], (const uint16_t[]){ 1 }, (const uint8_t[]){ 100 }, 1, own_cid, 0.2, send_unicast, &sent, &rivals,
-                                   &count, NULL), 0);
+        assert_int_equal(look_for_one(&ways[i], 0.2, send_unicast, &sent, &rivals, &count, NULL), 0);
         assert_int_equal(count, 0);
         for (; sent > 0; sent--)
             assert_int_equal(recv(fd, octets, sizeof octets, 0), SACN_DATA_SIZE);
@@ -240,8 +263,7 @@ static void target_port_is_not_bound(void **state)
     struct sacn_rival *rivals;
     size_t count;
     int fd = bind_port("0.0.0.0", 40000, false);
-    assert_int_equal(sacn_look(&target, (const uint16_t[]){ 1 }, (const uint8_t[]){ 100 }, 1, own_cid, 1.0, send_rivals, NULL, &rivals, &count,
-                               NULL), 0);
+    assert_int_equal(look_for_one(&target, 1.0, send_rivals, NULL, &rivals, &count, NULL), 0);
     assert_int_equal(count, 1);
     free(rivals);
     close(fd);
@@ -252,8 +274,7 @@ static void expect_no_look(const struct sacn_target *target, const char *text)
     struct sacn_rival *rivals;
     struct rig_why why;
     size_t count;
-    assert_int_equal(sacn_look(target, (const uint16_t[]){ 1 }, (const uint8_t[]){ 100 }, 1, own_cid, 0.0, NULL, NULL, &rivals, &count, &why),
-                     RIG_ENET);
+    assert_int_equal(look_for_one(target, 0.0, NULL, NULL, &rivals, &count, &why), RIG_ENET);
     assert_null(rivals);
     assert_string_equal(why.text, text);
 }
@@ -287,6 +308,7 @@ int main(void)
         cmocka_unit_test(only_rivals_are_found),
         cmocka_unit_test(many_universes_are_listened_for),
         cmocka_unit_test(our_sender_is_heard),
+        cmocka_unit_test(one_address_without_a_route_is_passed_over),
         cmocka_unit_test(a_look_can_be_stopped),
         cmocka_unit_test(unicast_of_other_programs_is_left_alone),
         cmocka_unit_test(target_port_is_not_bound),

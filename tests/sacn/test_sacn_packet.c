@@ -13,7 +13,9 @@
 #include "sacn/samples.h"
 
 /* 8f5c1e0a-3b7d-4c2e-9a41-6d0f2b7e5c13, in the order it is written (E1.31 5.6). */
-static const uint8_t sample_cid[16] = { 0x8f, 0x5c, 0x1e, 0x0a, 0x3b, 0x7d, 0x4c, 0x2e, 0x9a, 0x41, 0x6d, 0x0f, 0x2b, 0x7e, 0x5c, 0x13 };
+static const uint8_t sample_cid[16] = {
+    0x8f, 0x5c, 0x1e, 0x0a, 0x3b, 0x7d, 0x4c, 0x2e, 0x9a, 0x41, 0x6d, 0x0f, 0x2b, 0x7e, 0x5c, 0x13
+};
 
 #define DEFAULT_NAME "rigcall reference"
 
@@ -28,7 +30,8 @@ static const struct data_sample {
     { "data", DEFAULT_NAME, 513, 42, 100, 0, 0x00, 512, 1, { 0 } },
     { "data-short", DEFAULT_NAME, 1, 255, 150, 7001, 0x20, 24, 10, { 0 } },
     { "data-preview", DEFAULT_NAME, 63999, 0, 0, 0, 0x80, 6, 0, { 255, 128, 64, 32, 16, 8 } },
-    { "data-utf8", "rigcall r\xc3\xa9" "f\xc3\xa9rence \xe2\x99\xaa plateau n\xc2\xb0" "2", 256, 128, 200, 0, 0x00, 6, 0, { 1, 2, 3, 4, 5, 6 } },
+    { "data-utf8", "rigcall r\xc3\xa9" "f\xc3\xa9rence \xe2\x99\xaa plateau n\xc2\xb0" "2", 256, 128, 200, 0, 0x00, 6, 0,
+      { 1, 2, 3, 4, 5, 6 } },
     { "terminated-1", DEFAULT_NAME, 513, 43, 100, 0, 0x40, 512, 1, { 0 } },
     { "terminated-2", DEFAULT_NAME, 513, 44, 100, 0, 0x40, 512, 1, { 0 } },
     { "terminated-3", DEFAULT_NAME, 513, 45, 100, 0, 0x40, 512, 1, { 0 } },
@@ -226,8 +229,9 @@ static void accepted_mutations_keep_their_fields(void **state)
 static void every_cut_of_every_sample_is_refused(void **state)
 {
     (void)state;
-    static const char *const files[] = { "data", "data-short", "data-preview", "data-utf8", "sync", "discovery", "discovery-empty",
-                                         "discovery-page0" };
+    static const char *const files[] = {
+        "data", "data-short", "data-preview", "data-utf8", "sync", "discovery", "discovery-empty", "discovery-page0"
+    };
     for (size_t i = 0; i < sizeof files / sizeof *files; i++) {
         uint8_t octets[SAMPLE_SIZE] = { 0 };
         size_t length = read_sample(files[i], octets);
@@ -274,13 +278,29 @@ static void too_many_slots_are_refused(void **state)
     assert_int_equal(sacn_parse(octets, 639, &packet), SACN_BAD_VALUE);
 }
 
+/* 8.5: at most 512 universes a page, two octets each. */
+static void list_of_the_wrong_size_is_refused(void **state)
+{
+    (void)state;
+    uint8_t octets[SAMPLE_SIZE] = { 0 };
+    struct sacn_packet packet;
+    read_sample("discovery-page0", octets);
+    octets[1144] = 2, octets[1145] = 1;           /* universe 513 */
+    octets[17] += 2, octets[39] += 2, octets[113] += 2;
+    assert_int_equal(sacn_parse(octets, 1146, &packet), SACN_BAD_LENGTH);
+    read_sample("discovery", octets);
+    octets[17]--, octets[39]--, octets[113]--;
+    assert_int_equal(sacn_parse(octets, 129, &packet), SACN_BAD_LENGTH);
+}
+
 /* The values next to each border (6.2.3, 6.2.7, 6.3.3, 8.3 to 8.5). */
 static void borders_of_ranges(void **state)
 {
     (void)state;
     static const struct { const char *sample; int at, high, low; enum sacn_verdict verdict; } cases[] = {
         { "data", 107, 0, 200, SACN_ACCEPT }, { "data", 107, 0, 201, SACN_BAD_VALUE },
-        { "data", 113, 0x00, 0x01, SACN_ACCEPT }, { "data", 113, 0xf9, 0xff, SACN_ACCEPT }, { "data", 113, 0xff, 0xff, SACN_BAD_VALUE },
+        { "data", 113, 0x00, 0x01, SACN_ACCEPT }, { "data", 113, 0xf9, 0xff, SACN_ACCEPT },
+        { "data", 113, 0xff, 0xff, SACN_BAD_VALUE },
         { "data", 109, 0xf9, 0xff, SACN_ACCEPT }, { "data", 109, 0xfa, 0x00, SACN_BAD_VALUE },
         { "sync", 45, 0xf9, 0xff, SACN_ACCEPT }, { "sync", 45, 0xfa, 0x00, SACN_BAD_VALUE },
         { "discovery", 118, 0, 1, SACN_ACCEPT }, { "discovery", 118, 1, 0, SACN_BAD_VALUE },
@@ -391,6 +411,7 @@ int main(void)
         cmocka_unit_test(every_cut_of_every_sample_is_refused),
         cmocka_unit_test(packet_without_slots_is_accepted),
         cmocka_unit_test(too_many_slots_are_refused),
+        cmocka_unit_test(list_of_the_wrong_size_is_refused),
         cmocka_unit_test(borders_of_ranges),
         cmocka_unit_test(names_are_cut_at_a_character),
         cmocka_unit_test(names_are_cleaned),

@@ -1,0 +1,180 @@
+"""A dry run's capture, decoded by tshark 4.0.17, is packet by packet what the commands ask for and what the trace says.
+
+Expected levels: rig.py, in rational numbers from the commands alone. Packets: ANSI E1.31-2018 6.6.2 (three equal copies after a
+change, then one every 0.8 to 1 s), 6.7.2 (sequence numbers go up by one a packet), 6.2.6 (three packets with Stream_Terminated).
+usage: dry_run.py RIGCALL
+"""
+import filecmp
+import json
+import os
+import subprocess
+import sys
+import tempfile
+import unittest
+import uuid
+from fractions import Fraction
+
+import rig
+import tshark
+from rig import Command
+
+DRY_SPACE = uuid.UUID("b247e90c-35d8-4f61-a75c-089ed3642f1b")       # src/sacn/sacn_cid.c
+KEEP_ALIVE = (Fraction(8, 10), Fraction(1))
+END_FRAMES = 4                        # the defaults, and three times Stream_Terminated
+
+# One of everything, each slot at the times that the comments name; no more light than the flash limit allows.
+BY_HAND = [
+    Command(0, "set", fixture=11, param="pan", level="10"),
+    Command(0, "fade", fixture=11, param="intensity", level="100", seconds="2"),
+    Command(0, "fade", fixture=12, cell=2, param="red", level="33.3", seconds="1.5"),
+    Command("0.01", "set", fixture=12, param="zoom", level="12.5"),                  # between frames 0 and 1
+    Command("0.025", "set", fixture=12, param="iris", level="0"),                    # on frame 1
+    Command("0.5", "fade", fixture=13, param="pan", level="0", seconds="0.7"),       # 16 bits, down from a default of 50 %
+    Command("0.75", "fade", fixture=11, param="intensity", level="0", seconds="3"),  # over a running fade
+    Command("0.8", "fade", fixture=13, param="control", level="100", seconds="0"),   # a fade of 0 s is a set
+    Command("0.8", "set", fixture=13, param="control", level="66.666"),              # the last command wins
+    Command("0.81", "fade", fixture=13, param="pan", level="100", seconds="0.004"),  # shorter than a frame
+    Command("1.2", "slot", universe=2, slot=500, level="80"),                        # the zoom of fixture 13
+    Command("1.3", "fade", fixture=13, param="zoom", level="20", seconds="1.111"),   # from what the slot was set to
+    Command("3", "clear", fixture=12),
+    Command("3.013", "fade", fixture=12, param="control", level="99.99", seconds="2.5"),
+    Command("8.9", "set", fixture=11, param="zoom", level="1"),                      # after a long pause
+    Command("8.9", "fade", fixture=12, param="pan", level="25", seconds="60"),       # still on its way at the end
+]
+
+
+def run(folder, commands, end, rate, name="a"):
+    """Play the commands dry. Gives the paths of capture and trace."""
+    paths = {kind: os.path.join(folder, name + kind) for kind in (".show.lua", ".lua", ".pcap", ".trace")}
+    with open(paths[".show.lua"], "w", encoding="utf-8") as file:
+        file.write(rig.show_text())
+    with open(paths[".lua"], "w", encoding="utf-8") as file:
+        file.write(rig.sequence_text(commands, end))
+    result = subprocess.run([PROGRAM, "run", paths[".show.lua"], paths[".lua"], "--dry", "--rate", str(rate), "--pcap", paths[".pcap"],
+                             "--trace", paths[".trace"]], env=tshark.environment(folder), capture_output=True, text=True, check=False)
+    if result.returncode != 0:
+        raise AssertionError("status %d\n%s%s" % (result.returncode, result.stdout, result.stderr))
+    return paths[".pcap"], paths[".trace"]
+
+
+def frame_of(packet, rate):
+    """The frame whose time is the packet's; a capture has whole nanoseconds."""
+    time = Fraction(packet["frame.time_epoch"])
+    frame = round(time * rate)
+    if abs(time - Fraction(frame) / rate) > Fraction(1, 10**9):
+        raise AssertionError("a packet at %s s, which is no frame of %s Hz" % (packet["frame.time_epoch"], rate))
+    return frame
+
+
+def levels_of_trace(path):
+    """{universe: {frame: levels after it}} and the events, from the trace's lines."""
+    levels, events, now = {}, [], {}
+    with open(path, encoding="utf-8") as file:
+        for line in map(json.loads, file):
+            if "event" in line:
+                events.append(line)
+                continue
+            octets = now.setdefault(line["universe"], bytearray(512))
+            for slot, level in line["slots"]:
+                octets[slot - 1] = level
+            levels.setdefault(line["universe"], {})[line["frame"]] = bytes(octets)
+    return levels, events
+
+
+class DryRun(unittest.TestCase):
+    maxDiff = 4000
+
+    def check(self, commands, end, rate, folder):
+        capture, trace = run(folder, commands, end, rate)
+        expected, rate = rig.Expected(commands, rate), Fraction(rate)
+        last = expected.first_frame_at(end)       # the last frame that shows the commands
+        traced, events = levels_of_trace(trace)
+        streams = {}
+        for packet in tshark.decode(capture):
+            streams.setdefault(int(packet["acn.dmx.universe"]), []).append(packet)
+        self.assertEqual(sorted(streams), sorted(wire for wire, _ in rig.UNIVERSES.values()))
+        self.assertEqual([event["event"] for event in events], ["start", "end"])
+        self.assertEqual(events[1]["result"], "done")
+        for universe, (wire, priority) in rig.UNIVERSES.items():
+            with self.subTest(universe=universe, rate=str(rate)):
+                frames = self.check_fields(streams[wire], wire, priority, rate)
+                self.check_levels(universe, frames, expected, last)
+                self.check_pace(universe, [frame for frame, _ in frames[:-END_FRAMES]], expected, last, rate)
+                self.check_trace(universe, traced[universe], frames)
+
+    def check_fields(self, packets, wire, priority, rate):
+        """What every packet of a stream has in common. Gives (frame, levels) of each."""
+        cid, frames = str(uuid.uuid5(DRY_SPACE, rig.NAME)), []
+        for number, packet in enumerate(packets):
+            terminated = number >= len(packets) - 3
+            self.assertEqual(
+                [packet[name] for name in ("ip.src", "ip.dst", "udp.dstport", "acn.cid", "acn.dmx.priority", "acn.dmx.seq_number",
+                                           "acn.dmx.options", "acn.dmx.reserved", "acn.dmx.count", "acn.dmx.start_code2",
+                                           "ip.checksum.status", "udp.checksum.status")],
+                ["127.0.0.1", tshark.group(wire), "5568", cid, str(priority), str(number % 256), "64" if terminated else "0", "0", "513",
+                 "0", "1", "1"])
+            self.assertIn(rig.NAME, packet["acn.dmx.source_name"])
+            frames.append((frame_of(packet, rate), packet["levels"]))
+        self.assertEqual(frames[0][0], 0)
+        return frames
+
+    def check_levels(self, universe, frames, expected, last):
+        for frame, levels in frames[:-END_FRAMES]:
+            self.assertLessEqual(frame, last)
+            self.assertEqual(levels, expected.levels(universe, frame), "frame %d" % frame)
+        for place, (frame, levels) in enumerate(frames[-END_FRAMES:], start=1):
+            self.assertEqual(frame, last + place)
+            self.assertEqual(levels, expected.defaults(universe), "the end")
+
+    def check_pace(self, universe, sent, expected, last, rate):
+        """A packet in every frame that changed, three more, then one every 0.8 to 1 s, and none besides."""
+        before, repeats, at = None, 0, 0
+        self.assertEqual(len(sent), len(set(sent)))
+        sent = set(sent)
+        for frame in range(last + 1):
+            levels = expected.levels(universe, frame)
+            changed, before = levels != before, levels
+            repeats = 3 if changed else repeats - 1
+            waited = (frame - at) / rate
+            if changed or repeats >= 0:
+                self.assertIn(frame, sent, "a change or one of three repeats")
+            elif frame in sent:
+                self.assertTrue(KEEP_ALIVE[0] <= waited <= KEEP_ALIVE[1], "kept alive after %s s" % float(waited))
+            else:
+                self.assertLess(waited, KEEP_ALIVE[1])
+            at = frame if frame in sent else at
+
+    def check_trace(self, universe, traced, frames):
+        """The trace has a line for every frame whose levels differ from the frame before, and no other, with the levels sent."""
+        sent, before = {}, None
+        for frame, levels in frames:
+            if levels != before:
+                sent[frame] = levels
+            before = levels
+        self.assertEqual(traced, sent, "trace of universe %d" % universe)
+
+    def test_one_of_everything(self):
+        for rate in ("40", "44", "25", "1"):
+            with tempfile.TemporaryDirectory() as folder:
+                self.check(BY_HAND, "10", rate, folder)
+
+    def test_made_up_commands(self):
+        for seed in range(3):
+            with tempfile.TemporaryDirectory() as folder:
+                self.check(rig.made_up_commands(150, 12, seed), "12.5", "40", folder)
+
+    def test_nothing_commanded(self):
+        with tempfile.TemporaryDirectory() as folder:
+            self.check([], "5", "40", folder)
+
+    def test_two_runs_are_equal_octet_for_octet(self):
+        with tempfile.TemporaryDirectory() as folder:
+            first, second = (run(folder, BY_HAND, "10", "40", name) for name in ("first", "second"))
+            for one, other in zip(first, second):
+                self.assertTrue(filecmp.cmp(one, other, shallow=False), one + " and " + other)
+
+
+if __name__ == "__main__":
+    tshark.need("tshark")
+    PROGRAM = sys.argv.pop()
+    unittest.main()

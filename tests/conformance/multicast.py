@@ -1,0 +1,255 @@
+"""Live multicast between two network namespaces joined by a cable (veth): what leaves `rigcall run --live --if`, captured at the
+other end and decoded by tshark 4.0.17, is what the trace says; and another source on the network stops a run, or does not.
+
+Expected: the trace and rig.py; ANSI E1.31-2018 9.3.1 (groups), 6.2.6, 6.7.2; exit status 4 when another source of the same or a
+higher priority is there, unless --beside (README, "Safety").
+usage: multicast.py RIGCALL        (root only: it makes network namespaces)
+"""
+import ctypes
+import fcntl
+import os
+import select
+import signal
+import socket
+import struct
+import subprocess
+import sys
+import tempfile
+import unittest
+
+import dry_run
+import rig
+import tshark
+from rig import Command
+
+HERE = os.path.dirname(os.path.abspath(__file__))
+OURS, THEIRS = "10.99.0.1", "10.99.0.2"           # addresses inside the namespaces, of the cable that runs use
+OURS_ASIDE, THEIRS_ASIDE = "10.98.0.1", "10.98.0.2"          # of another network
+END_PORT = 5569                       # of the datagram that says that everything before it has arrived
+INSIDE = "RIGCALL_CONFORMANCE_INSIDE"
+
+COMMANDS = [
+    Command(0, "set", fixture=11, param="pan", level="75"),
+    Command(0, "fade", fixture=13, param="control", level="88.8", seconds="0.7"),
+    Command("0.5", "set", fixture=14, param="zoom", level="20"),
+]
+SECONDS = "1"
+UNIVERSE, WIRE, PRIORITY = 2, 513, 150            # the universe that rivals send
+
+
+def command(*words):
+    subprocess.run(words, check=True, stdin=subprocess.DEVNULL)
+
+
+def send_whole_checksums(interface):
+    """As `ethtool -K INTERFACE tx off`: a virtual cable leaves UDP checksums to a card that it does not have, and tshark would find
+    them wrong. ioctl(2) with SIOCETHTOOL (0x8946) and ETHTOOL_STXCSUM (0x17) of linux/ethtool.h."""
+    value = ctypes.create_string_buffer(struct.pack("II", 0x17, 0))
+    request = struct.pack("16sP16x", interface.encode(), ctypes.addressof(value))
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as any_socket:
+        fcntl.ioctl(any_socket, 0x8946, request)
+
+
+class Cable:
+    """The other namespace, held by a process that waits for its input to end, and the cable to it."""
+
+    def __init__(self):
+        self.holder = subprocess.Popen(["unshare", "--net", "sh", "-c", "echo ready; exec cat"], stdin=subprocess.PIPE,
+                                       stdout=subprocess.PIPE, text=True)
+        self.holder.stdout.readline()
+        self.there = ["nsenter", "--target", str(self.holder.pid), "--net"]
+        command("ip", "link", "set", "lo", "up")
+        command(*self.there, "ip", "link", "set", "lo", "up")
+        self.lay("rcours", OURS, "rctheirs", THEIRS)
+        self.lay("rcaside", OURS_ASIDE, "rctaside", THEIRS_ASIDE)
+
+    def lay(self, here, address_here, there, address_there):
+        command("ip", "link", "add", here, "type", "veth", "peer", "name", there, "netns", str(self.holder.pid))
+        for prefix, name, address in ([], here, address_here), (self.there, there, address_there):
+            command(*prefix, "ip", "addr", "add", address + "/24", "dev", name)
+            command(*prefix, "ip", "link", "set", name, "up")
+        send_whole_checksums(here)
+
+    def close(self):
+        command("ip", "link", "del", "rcours")
+        command("ip", "link", "del", "rcaside")
+        self.holder.communicate()
+
+
+class Tap:
+    """tshark at the other end. It is ready when it has seen a datagram, and done when it has seen one sent after everything else."""
+
+    def __init__(self, cable, path):
+        self.process = subprocess.Popen(cable.there + ["tshark", "-q", "-l", "-P", "-i", "rctheirs", "-w", path, "udp"],
+                                        stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL)
+        self.see("begin")
+
+    def see(self, word):
+        """Send a datagram again and again until tshark prints a line for one of its length."""
+        length, seen = len(word) + 100, b""
+        with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as sender:
+            while b"Len=%d" % length not in seen:
+                sender.sendto(word.ljust(length).encode(), (THEIRS, END_PORT))
+                if select.select([self.process.stdout], [], [], 0.2)[0]:
+                    octets = os.read(self.process.stdout.fileno(), 65536)
+                    if not octets:
+                        raise AssertionError("tshark ended with status %d" % self.process.wait())
+                    seen = seen[-200:] + octets
+
+    def close(self):
+        self.see("the end")
+        self.process.send_signal(signal.SIGINT)
+        self.process.communicate()
+
+
+class Rival:
+    def __init__(self, cable, priority, address=THEIRS):
+        script = os.path.join(HERE, "rival.py")
+        self.process = subprocess.Popen(cable.there + [sys.executable, "-B", script, address, str(priority), str(WIRE)],
+                                        stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
+        self.process.stdout.readline()
+
+    def close(self):
+        self.process.communicate()
+
+
+def listener(address, port=0, group=None):
+    """A UDP socket of this test's own, which joins a group on the interface that has the address."""
+    receiver = socket.socket(socket.AF_INET, socket.SOCK_DGRAM)
+    receiver.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, 1 << 22)
+    if group:
+        receiver.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        receiver.setsockopt(socket.IPPROTO_IP, socket.IP_ADD_MEMBERSHIP, socket.inet_aton(group) + socket.inet_aton(address))
+    receiver.bind((group or address, port))
+    return receiver
+
+
+def waiting(receiver):
+    """All datagrams that wait in a socket."""
+    octets = []
+    while select.select([receiver], [], [], 0)[0]:
+        octets.append(receiver.recv(2048))
+    return octets
+
+
+class Multicast(unittest.TestCase):
+    maxDiff = 4000
+
+    def setUp(self):
+        self.folder = tempfile.TemporaryDirectory()
+        self.addCleanup(self.folder.cleanup)
+        self.cable = Cable()
+        self.addCleanup(self.cable.close)
+        self.show, self.sequence, self.trace, self.capture, self.own = (
+            os.path.join(self.folder.name, name) for name in ("a.show.lua", "a.lua", "a.trace", "a.pcapng", "own.pcap"))
+        with open(self.show, "w", encoding="utf-8") as file:
+            file.write(rig.show_text())
+        with open(self.sequence, "w", encoding="utf-8") as file:
+            file.write(rig.sequence_text(COMMANDS, SECONDS))
+
+    def play(self, *options, status=0):
+        result = subprocess.run([PROGRAM, "run", self.show, self.sequence, "--live", "--answer", "skip", *options],
+                                env=tshark.environment(self.folder.name), capture_output=True, text=True, check=False)
+        self.assertEqual(result.returncode, status, result.stdout + result.stderr)
+        return result.stdout + result.stderr
+
+    def test_what_arrives_is_what_the_trace_says(self):
+        tap = Tap(self.cable, self.capture)
+        self.play("--if", "rcours", "--trace", self.trace, "--pcap", self.own)
+        tap.close()
+        arrived = tshark.decode(self.capture, only="udp.dstport == 5568")
+        captured = tshark.decode(self.own)
+        traced, _ = dry_run.levels_of_trace(self.trace)
+        cids = {packet["acn.cid"] for packet in arrived}
+        self.assertEqual(len(cids), 1)
+        for universe, (wire, priority) in rig.UNIVERSES.items():
+            with self.subTest(universe=universe):
+                stream = [packet for packet in arrived if packet["acn.dmx.universe"] == str(wire)]
+                self.check_stream(stream, universe, wire, priority, traced[universe])
+                # A live run's own capture holds the same, but for times and the kernel's identification numbers.
+                own = [packet for packet in captured if packet["acn.dmx.universe"] == str(wire)]
+                self.assertEqual([self.content(packet) for packet in own], [self.content(packet) for packet in stream])
+
+    @staticmethod
+    def content(packet):
+        return {name: value for name, value in packet.items() if name not in ("frame.time_epoch", "ip.id")}
+
+    def check_stream(self, stream, universe, wire, priority, traced):
+        self.assertEqual({packet["ip.src"] for packet in stream}, {OURS})
+        self.assertEqual({packet["ip.dst"] for packet in stream}, {tshark.group(wire)})
+        self.assertEqual({packet["ip.ttl"] for packet in stream}, {"8"})
+        self.assertEqual({packet["acn.dmx.priority"] for packet in stream}, {str(priority)})
+        self.assertEqual([packet["acn.dmx.seq_number"] for packet in stream], [str(number % 256) for number in range(len(stream))])
+        self.assertEqual([packet["acn.dmx.option_s"] for packet in stream], ["0"] * (len(stream) - 3) + ["1"] * 3)
+        levels = [packet["levels"] for packet in stream]
+        changes = [now for before, now in zip([None] + levels, levels) if now != before]
+        self.assertEqual(changes, [traced[frame] for frame in sorted(traced)])
+        self.assertEqual(levels[-4:], [rig.Expected([], 40).defaults(universe)] * 4)
+
+    def test_a_rival_of_the_same_priority_stops_the_run(self):
+        rival = Rival(self.cable, PRIORITY)
+        self.addCleanup(rival.close)
+        tap = Tap(self.cable, self.capture)
+        text = self.play("--if", "rcours", status=4)
+        tap.close()
+        self.assertIn(THEIRS, text)
+        self.assertEqual(tshark.decode(self.capture, only="udp.dstport == 5568 && ip.src == " + OURS), [])
+
+    def test_a_rival_of_a_higher_priority_stops_the_run(self):
+        rival = Rival(self.cable, PRIORITY + 1)
+        self.addCleanup(rival.close)
+        self.play("--if", "rcours", status=4)
+
+    def test_a_rival_of_a_lower_priority_does_not(self):
+        rival = Rival(self.cable, PRIORITY - 1)
+        self.addCleanup(rival.close)
+        self.play("--if", "rcours")
+
+    def test_beside_a_rival(self):
+        rival = Rival(self.cable, PRIORITY)
+        self.addCleanup(rival.close)
+        self.play("--if", "rcours", "--beside")
+
+    def test_one_address_is_not_exempt_from_the_look(self):
+        rival = Rival(self.cable, PRIORITY)
+        self.addCleanup(rival.close)
+        self.play("--if", "rcours", "--to", "127.0.0.1", "--port", "40001", status=4)
+
+    def test_a_rival_on_another_network_does_not(self):
+        """Even where a program on this host listens to it there."""
+        rival = Rival(self.cable, 200, THEIRS_ASIDE)
+        self.addCleanup(rival.close)
+        with listener(OURS_ASIDE, 5568, tshark.group(WIRE)) as other:
+            self.play("--if", "rcours")
+            self.assertGreater(len(waiting(other)), 0)
+
+    def test_this_host_hears_its_own_multicast(self):
+        """A visualiser on the same machine, for one."""
+        with listener(OURS, 5568, tshark.group(WIRE)) as other:
+            self.play("--if", "rcours", "--pcap", self.own)
+            heard = [octets[126:] for octets in waiting(other)]
+        sent = tshark.decode(self.own, only="acn.dmx.universe == %d" % WIRE)
+        self.assertEqual(heard, [packet["levels"] for packet in sent])
+
+    def test_the_target_keeps_its_port(self):
+        """A receiver that shares its port with nobody gets every packet, and the run does not trip over it."""
+        with listener("0.0.0.0") as receiver:
+            port = receiver.getsockname()[1]
+            self.play("--if", "rcours", "--to", "127.0.0.1", "--port", str(port), "--pcap", self.own)
+            received = waiting(receiver)
+        sent = tshark.decode(self.own)
+        self.assertGreater(len(sent), 0)
+        self.assertEqual([octets[126:] for octets in received], [packet["levels"] for packet in sent])
+        self.assertEqual({packet["ip.src"] for packet in sent}, {"127.0.0.1"})
+
+
+if __name__ == "__main__":
+    for needed in ("tshark", "ip", "unshare", "nsenter"):
+        tshark.need(needed)
+    if not os.environ.get(INSIDE):
+        if os.geteuid() != 0 or subprocess.run(["unshare", "--net", "true"], check=False, stderr=subprocess.DEVNULL).returncode != 0:
+            tshark.skip("making network namespaces needs root")
+        os.environ[INSIDE] = "yes"
+        os.execvp("unshare", ["unshare", "--net", sys.executable, "-B"] + sys.argv)
+    PROGRAM = sys.argv.pop()
+    unittest.main()
