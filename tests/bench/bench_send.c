@@ -1,5 +1,5 @@
-/* What a packet costs to send, in CPU time: this project's sender against a bare sendmmsg loop and against npm sacn's sender, all in
- * one run, interleaved, to one loopback port. 512 universes, all of which change in every frame; nothing waits between frames.
+/* What a packet costs to send, in CPU time: this project's sender against a bare sendmmsg loop and against npm sacn's sender, all
+ * in one run, interleaved, to one loopback port. 512 universes, all of which change in every frame; nothing waits between frames.
  *   bench_send [rounds] [frames]     (5 rounds of 400 frames unless said otherwise) */
 #include <arpa/inet.h>
 #include <errno.h>
@@ -64,7 +64,10 @@ static double bare_round(const struct sockaddr_in *to, int frames)
         die("socket");
     for (int i = 0; i < UNIVERSES; i++) {
         parts[i] = (struct iovec){ packets[i], SACN_DATA_SIZE };
-        messages[i].msg_hdr = (struct msghdr){ .msg_name = (void *)(uintptr_t)to, .msg_namelen = sizeof *to, .msg_iov = &parts[i], .msg_iovlen = 1 };
+        messages[i].msg_hdr.msg_name = (void *)(uintptr_t)to;
+        messages[i].msg_hdr.msg_namelen = sizeof *to;
+        messages[i].msg_hdr.msg_iov = &parts[i];
+        messages[i].msg_hdr.msg_iovlen = 1;
     }
     send_bare(fd, messages);
     double before = cpu_ns();
@@ -118,7 +121,8 @@ static double node_round(uint16_t port, int frames)
 {
     char command[1024];
     double result = 0;
-    snprintf(command, sizeof command, "node '%s/tests/bench/bench_send.js' '%s/.build/npm' %u %d", RIGCALL_SOURCE_DIR, RIGCALL_SOURCE_DIR, port, frames);
+    snprintf(command, sizeof command, "node '%s/tests/bench/bench_send.js' '%s/.build/npm' %u %d", RIGCALL_SOURCE_DIR,
+             RIGCALL_SOURCE_DIR, port, frames);
     FILE *node = popen(command, "r");
     if (!node || fscanf(node, "%lf", &result) != 1 || pclose(node) != 0) {
         fprintf(stderr, "bench_send: node or npm sacn is missing: npm install --prefix .build/npm sacn@4.6.2\n");
@@ -153,7 +157,8 @@ int main(int argc, char **argv)
     for (int i = 0; i < UNIVERSES; i++)
         sacn_data_init(packets[i], &source, (uint16_t)(i + 1), 100);
     int fd = open_sink(&sink);
-    printf("%d rounds of %d frames of %d universes (npm sacn: %d frames); CPU ns a packet\n", rounds, frames, UNIVERSES, frames / NODE_SHARE);
+    printf("%d rounds of %d frames of %d universes (npm sacn: %d frames); CPU ns a packet\n", rounds, frames, UNIVERSES,
+           frames / NODE_SHARE);
     for (int i = 0; i < rounds; i++) {
         bare[i] = bare_round(&sink, frames);
         ours[i] = sender_round(ntohs(sink.sin_port), frames);

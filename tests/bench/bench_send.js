@@ -8,7 +8,8 @@ const { Sender } = require(path.join(npm, 'node_modules', 'sacn'))
 const UNIVERSES = 512, SLOTS = 512, WARM_UP = 5
 const senders = [], payloads = []
 for (let i = 0; i < UNIVERSES; i++) {
-  senders.push(new Sender({ universe: i + 1, port, useUnicastDestination: '127.0.0.1', defaultPacketOptions: { sourceName: 'bench' } }))
+  const options = { universe: i + 1, port, useUnicastDestination: '127.0.0.1', defaultPacketOptions: { sourceName: 'bench' } }
+  senders.push(new Sender(options))
   const payload = {}
   for (let slot = 1; slot <= SLOTS; slot++) payload[slot] = 0
   payloads.push(payload)

@@ -22,7 +22,8 @@ static size_t cut_at_tabs(char *line, char **fields)
 
 static struct sockaddr_in address_of(const char *address, const char *port, uint16_t universe)
 {
-    struct sockaddr_in result = { .sin_family = AF_INET, .sin_port = htons((uint16_t)atoi(port)), .sin_addr = sacn_group(universe) };
+    struct sockaddr_in result = { .sin_family = AF_INET, .sin_addr = sacn_group(universe) };
+    result.sin_port = htons((uint16_t)atoi(port));
     if (strcmp(address, "group") != 0 && inet_pton(AF_INET, address, &result.sin_addr) != 1)
         exit(2);
     return result;

@@ -7,6 +7,7 @@ usage: dry_run.py RIGCALL
 import filecmp
 import json
 import os
+import re
 import subprocess
 import sys
 import tempfile
@@ -20,6 +21,12 @@ from rig import Command
 
 DRY_SPACE = uuid.UUID("b247e90c-35d8-4f61-a75c-089ed3642f1b")       # src/sacn/sacn_cid.c
 KEEP_ALIVE = (Fraction(8, 10), Fraction(1))
+EXAMPLE = os.path.join(os.path.dirname(os.path.abspath(__file__)), "..", "..", "examples", "courtyard", "courtyard.show.lua")
+
+# Fields of every packet; None: by universe or number.
+COMMON = {"ip.src": "127.0.0.1", "ip.dst": None, "udp.dstport": "5568", "acn.cid": None, "acn.dmx.priority": None,
+          "acn.dmx.seq_number": None, "acn.dmx.options": None, "acn.dmx.reserved": "0", "acn.dmx.count": "513",
+          "acn.dmx.start_code2": "0", "ip.checksum.status": "1", "udp.checksum.status": "1"}
 END_FRAMES = 4                        # the defaults, and three times Stream_Terminated
 
 # One of everything, each slot at the times that the comments name; no more light than the flash limit allows.
@@ -43,18 +50,23 @@ BY_HAND = [
 ]
 
 
-def run(folder, commands, end, rate, name="a"):
-    """Play the commands dry. Gives the paths of capture and trace."""
-    paths = {kind: os.path.join(folder, name + kind) for kind in (".show.lua", ".lua", ".pcap", ".trace")}
-    with open(paths[".show.lua"], "w", encoding="utf-8") as file:
-        file.write(rig.show_text())
-    with open(paths[".lua"], "w", encoding="utf-8") as file:
-        file.write(rig.sequence_text(commands, end))
-    result = subprocess.run([PROGRAM, "run", paths[".show.lua"], paths[".lua"], "--dry", "--rate", str(rate), "--pcap", paths[".pcap"],
-                             "--trace", paths[".trace"]], env=tshark.environment(folder), capture_output=True, text=True, check=False)
+def play(folder, show, sequence, rate, name="a"):
+    """Play a sequence dry. Gives the paths of capture and trace."""
+    capture, trace = (os.path.join(folder, name + kind) for kind in (".pcap", ".trace"))
+    result = subprocess.run([PROGRAM, "run", show, sequence, "--dry", "--rate", rate, "--pcap", capture, "--trace", trace],
+                            env=tshark.environment(folder), capture_output=True, text=True, check=False)
     if result.returncode != 0:
         raise AssertionError("status %d\n%s%s" % (result.returncode, result.stdout, result.stderr))
-    return paths[".pcap"], paths[".trace"]
+    return capture, trace
+
+
+def play_commands(folder, commands, end, rate, name="a"):
+    show, sequence = (os.path.join(folder, name + kind) for kind in (".show.lua", ".lua"))
+    with open(show, "w", encoding="utf-8") as file:
+        file.write(rig.show_text())
+    with open(sequence, "w", encoding="utf-8") as file:
+        file.write(rig.sequence_text(commands, end))
+    return play(folder, show, sequence, rate, name)
 
 
 def frame_of(packet, rate):
@@ -81,39 +93,69 @@ def levels_of_trace(path):
     return levels, events
 
 
+def streams_of(capture):
+    """The packets of a capture by universe on the wire."""
+    streams = {}
+    for packet in tshark.decode(capture):
+        streams.setdefault(int(packet["acn.dmx.universe"]), []).append(packet)
+    return streams
+
+
+class Traced:
+    """Expected levels as a trace tells them, for a sequence whose commands this test does not know."""
+
+    def __init__(self, changes, end_frame):
+        self.changes, self.end_frame = changes, end_frame
+
+    def levels(self, universe, frame):
+        before = [changed for changed in self.changes[universe] if changed <= frame]
+        return self.changes[universe][max(before)]
+
+    def defaults(self, universe):
+        return self.levels(universe, self.end_frame)
+
+
 class DryRun(unittest.TestCase):
     maxDiff = 4000
 
-    def check(self, commands, end, rate, folder):
-        capture, trace = run(folder, commands, end, rate)
-        expected, rate = rig.Expected(commands, rate), Fraction(rate)
-        last = expected.first_frame_at(end)       # the last frame that shows the commands
+    def check_commands(self, commands, end, rate, folder):
+        capture, trace = play_commands(folder, commands, end, rate)
+        expected = rig.Expected(commands, rate)
+        self.check(capture, trace, rig.NAME, rig.UNIVERSES, expected, expected.first_frame_at(end), Fraction(rate))
+
+    def check_shipped(self, sequence, rate, folder):
+        """Frame by frame, the capture is what the trace says; the defaults follow from the trace's last line."""
+        capture, trace = play(folder, EXAMPLE, sequence, rate)
         traced, events = levels_of_trace(trace)
-        streams = {}
-        for packet in tshark.decode(capture):
-            streams.setdefault(int(packet["acn.dmx.universe"]), []).append(packet)
-        self.assertEqual(sorted(streams), sorted(wire for wire, _ in rig.UNIVERSES.values()))
-        self.assertEqual([event["event"] for event in events], ["start", "end"])
-        self.assertEqual(events[1]["result"], "done")
-        for universe, (wire, priority) in rig.UNIVERSES.items():
+        universes = {entry["universe"]: (entry["wire"], entry["priority"]) for entry in events[0]["universes"]}
+        last = max(frame_of(packets[-1], Fraction(rate)) for packets in streams_of(capture).values()) - END_FRAMES
+        with open(EXAMPLE, encoding="utf-8") as file:
+            name = re.search(r'\bname = "([^"]*)"', file.read()).group(1)
+        self.check(capture, trace, name, universes, Traced(traced, last + 1), last, Fraction(rate))
+
+    def check(self, capture, trace, name, universes, expected, last, rate):
+        """last: the last frame that shows what was commanded; the end comes in the frames after it."""
+        streams = streams_of(capture)
+        traced, events = levels_of_trace(trace)
+        self.assertEqual(sorted(streams), sorted(wire for wire, _ in universes.values()))
+        self.assertEqual(events[0]["event"], "start")
+        self.assertEqual((events[-1]["event"], events[-1]["result"]), ("end", "done"))
+        for universe, (wire, priority) in universes.items():
             with self.subTest(universe=universe, rate=str(rate)):
-                frames = self.check_fields(streams[wire], wire, priority, rate)
+                frames = self.check_fields(streams[wire], wire, priority, name, rate)
                 self.check_levels(universe, frames, expected, last)
                 self.check_pace(universe, [frame for frame, _ in frames[:-END_FRAMES]], expected, last, rate)
                 self.check_trace(universe, traced[universe], frames)
 
-    def check_fields(self, packets, wire, priority, rate):
+    def check_fields(self, packets, wire, priority, name, rate):
         """What every packet of a stream has in common. Gives (frame, levels) of each."""
-        cid, frames = str(uuid.uuid5(DRY_SPACE, rig.NAME)), []
+        cid, frames = str(uuid.uuid5(DRY_SPACE, name)), []
         for number, packet in enumerate(packets):
             terminated = number >= len(packets) - 3
-            self.assertEqual(
-                [packet[name] for name in ("ip.src", "ip.dst", "udp.dstport", "acn.cid", "acn.dmx.priority", "acn.dmx.seq_number",
-                                           "acn.dmx.options", "acn.dmx.reserved", "acn.dmx.count", "acn.dmx.start_code2",
-                                           "ip.checksum.status", "udp.checksum.status")],
-                ["127.0.0.1", tshark.group(wire), "5568", cid, str(priority), str(number % 256), "64" if terminated else "0", "0", "513",
-                 "0", "1", "1"])
-            self.assertIn(rig.NAME, packet["acn.dmx.source_name"])
+            self.assertEqual({field: packet[field] for field in COMMON}, dict(COMMON, **{
+                "ip.dst": tshark.group(wire), "acn.cid": cid, "acn.dmx.priority": str(priority),
+                "acn.dmx.seq_number": str(number % 256), "acn.dmx.options": "64" if terminated else "0"}))
+            self.assertIn(name, packet["acn.dmx.source_name"])
             frames.append((frame_of(packet, rate), packet["levels"]))
         self.assertEqual(frames[0][0], 0)
         return frames
@@ -156,20 +198,25 @@ class DryRun(unittest.TestCase):
     def test_one_of_everything(self):
         for rate in ("40", "44", "25", "1"):
             with tempfile.TemporaryDirectory() as folder:
-                self.check(BY_HAND, "10", rate, folder)
+                self.check_commands(BY_HAND, "10", rate, folder)
 
     def test_made_up_commands(self):
         for seed in range(3):
             with tempfile.TemporaryDirectory() as folder:
-                self.check(rig.made_up_commands(150, 12, seed), "12.5", "40", folder)
+                self.check_commands(rig.made_up_commands(150, 12, seed), "12.5", "40", folder)
 
     def test_nothing_commanded(self):
         with tempfile.TemporaryDirectory() as folder:
-            self.check([], "5", "40", folder)
+            self.check_commands([], "5", "40", folder)
+
+    def test_shipped_sequences(self):
+        for sequence in ("cell-run", "colour-roll", "each-answers"):
+            with tempfile.TemporaryDirectory() as folder, self.subTest(sequence=sequence):
+                self.check_shipped(sequence, "40", folder)
 
     def test_two_runs_are_equal_octet_for_octet(self):
         with tempfile.TemporaryDirectory() as folder:
-            first, second = (run(folder, BY_HAND, "10", "40", name) for name in ("first", "second"))
+            first, second = (play_commands(folder, BY_HAND, "10", "40", name) for name in ("first", "second"))
             for one, other in zip(first, second):
                 self.assertTrue(filecmp.cmp(one, other, shallow=False), one + " and " + other)
 

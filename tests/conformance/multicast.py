@@ -42,8 +42,8 @@ def command(*words):
 
 
 def send_whole_checksums(interface):
-    """As `ethtool -K INTERFACE tx off`: a virtual cable leaves UDP checksums to a card that it does not have, and tshark would find
-    them wrong. ioctl(2) with SIOCETHTOOL (0x8946) and ETHTOOL_STXCSUM (0x17) of linux/ethtool.h."""
+    """As `ethtool -K INTERFACE tx off`: a virtual cable leaves UDP checksums to a card that it does not have, and tshark would
+    find them wrong. ioctl(2) with SIOCETHTOOL (0x8946) and ETHTOOL_STXCSUM (0x17) of linux/ethtool.h."""
     value = ctypes.create_string_buffer(struct.pack("II", 0x17, 0))
     request = struct.pack("16sP16x", interface.encode(), ctypes.addressof(value))
     with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as any_socket:
@@ -77,7 +77,7 @@ class Cable:
 
 
 class Tap:
-    """tshark at the other end. It is ready when it has seen a datagram, and done when it has seen one sent after everything else."""
+    """tshark at the other end: ready when it has seen a datagram, done when it has seen one sent after everything else."""
 
     def __init__(self, cable, path):
         self.process = subprocess.Popen(cable.there + ["tshark", "-q", "-l", "-P", "-i", "rctheirs", "-w", path, "udp"],
@@ -179,7 +179,7 @@ class Multicast(unittest.TestCase):
         self.assertEqual({packet["ip.dst"] for packet in stream}, {tshark.group(wire)})
         self.assertEqual({packet["ip.ttl"] for packet in stream}, {"8"})
         self.assertEqual({packet["acn.dmx.priority"] for packet in stream}, {str(priority)})
-        self.assertEqual([packet["acn.dmx.seq_number"] for packet in stream], [str(number % 256) for number in range(len(stream))])
+        self.assertEqual([int(packet["acn.dmx.seq_number"]) for packet in stream], [number % 256 for number in range(len(stream))])
         self.assertEqual([packet["acn.dmx.option_s"] for packet in stream], ["0"] * (len(stream) - 3) + ["1"] * 3)
         levels = [packet["levels"] for packet in stream]
         changes = [now for before, now in zip([None] + levels, levels) if now != before]
@@ -247,7 +247,8 @@ if __name__ == "__main__":
     for needed in ("tshark", "ip", "unshare", "nsenter"):
         tshark.need(needed)
     if not os.environ.get(INSIDE):
-        if os.geteuid() != 0 or subprocess.run(["unshare", "--net", "true"], check=False, stderr=subprocess.DEVNULL).returncode != 0:
+        trial = subprocess.run(["unshare", "--net", "true"], check=False, stderr=subprocess.DEVNULL)
+        if os.geteuid() != 0 or trial.returncode != 0:
             tshark.skip("making network namespaces needs root")
         os.environ[INSIDE] = "yes"
         os.execvp("unshare", ["unshare", "--net", sys.executable, "-B"] + sys.argv)

@@ -1,5 +1,5 @@
-// npm sacn 4.6.2 as an independent receiver. Listens on a port that the system gives, says it on the first line, then writes a JSON
-// line for every packet until the universe that ends it all is received.
+// npm sacn 4.6.2 as an independent receiver. Listens on a port that the system gives, says it on the first line, then writes a
+// JSON line for every packet until the universe that ends it all is received.
 // usage: node npm_receiver.js NPM-FOLDER END-UNIVERSE UNIVERSE...
 'use strict'
 const path = require('path')

@@ -58,8 +58,8 @@ def play_live(folder, port):
         file.write(rig.show_text())
     with open(sequence, "w", encoding="utf-8") as file:
         file.write(rig.sequence_text(COMMANDS, SECONDS))
-    result = subprocess.run([PROGRAM, "run", show, sequence, "--live", "--to", "127.0.0.1", "--port", str(port), "--trace", trace,
-                             "--answer", "skip"], env=tshark.environment(folder), capture_output=True, text=True, check=False)
+    words = [PROGRAM, "run", show, sequence, "--live", "--to", "127.0.0.1", "--port", str(port), "--trace", trace, "--answer", "skip"]
+    result = subprocess.run(words, env=tshark.environment(folder), capture_output=True, text=True, check=False)
     if result.returncode != 0:
         raise AssertionError("status %d\n%s%s" % (result.returncode, result.stdout, result.stderr))
     return trace

@@ -61,8 +61,9 @@ class Command:
     """kind: "set", "fade" (with seconds), "clear", "slot". Times, levels and seconds are decimal texts, exact in Fraction."""
 
     def __init__(self, at, kind, fixture=None, cell=None, param=None, level=None, seconds=None, universe=None, slot=None):
-        self.at, self.kind, self.fixture, self.cell, self.param = Fraction(at), kind, fixture, cell, param
-        self.level, self.seconds, self.universe, self.slot = level, seconds, universe, slot
+        self.at, self.kind = Fraction(at), kind
+        self.fixture, self.cell, self.param, self.level, self.seconds = fixture, cell, param, level, seconds
+        self.universe, self.slot = universe, slot
 
     def lua(self):
         whom = "f%s%s" % (self.fixture, ":cell(%d)" % self.cell if self.cell else "")
@@ -76,7 +77,8 @@ class Command:
 
 
 def sequence_text(commands, end):
-    lines = ['return { kind = "sequence", name = "conformance", about = "Commands that a test knows the levels of.", run = function()']
+    lines = ['return { kind = "sequence", name = "conformance", about = "Commands with levels that a test knows.",',
+             "run = function()"]
     lines += ['  local f%d = rig.get("fixture", %d)' % (key, key) for key in sorted(FIXTURES)]
     now = Fraction(0)
     for command in commands:
@@ -179,6 +181,7 @@ def made_up_commands(number, seconds, seed):
         duration = "%d.%03d" % (chance.randrange(4), chance.randrange(1000)) if kind == "fade" else None
         commands.append(Command(at, kind, fixture=fixture, param=chance.choice(DARK), level=level, seconds=duration))
     for second in range(0, seconds, 2):
-        commands.append(Command(second, "fade", fixture=chance.choice([11, 12, 13]), cell=chance.choice([None, 1, 2, 3]),
-                                param=chance.choice(["intensity", "red", "green"]), level="%d" % chance.randrange(101), seconds="1.9"))
+        fixture, cell = chance.choice([11, 12, 13]), chance.choice([None, 1, 2, 3])
+        param, level = chance.choice(["intensity", "red", "green"]), "%d" % chance.randrange(101)
+        commands.append(Command(second, "fade", fixture=fixture, cell=cell, param=param, level=level, seconds="1.9"))
     return sorted(commands, key=lambda command: command.at)

@@ -1,4 +1,4 @@
-"""Another E1.31 source: sends a data packet for each universe by multicast every tenth of a second until its standard input ends.
+"""Another E1.31 source: sends a data packet for each universe by multicast ten times a second until its standard input ends.
 Built from a sample packet (tests/sacn/samples), not by this project's code.
 usage: rival.py ADDRESS-OF-INTERFACE PRIORITY UNIVERSE...
 """

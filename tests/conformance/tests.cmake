@@ -10,3 +10,7 @@ function(conformance_test name script)
 endfunction()
 
 conformance_test(conformance_tshark_reads_our_packets tshark_packets.py $<TARGET_FILE:conformance_packets>)
+conformance_test(conformance_tshark_reads_a_dry_run dry_run.py $<TARGET_FILE:rigcall_program>)
+conformance_test(conformance_npm_sacn_receives_a_live_run npm_receiver.py $<TARGET_FILE:rigcall_program>
+  ${PROJECT_SOURCE_DIR}/.build/npm)
+conformance_test(conformance_multicast_and_rivals multicast.py $<TARGET_FILE:rigcall_program>)

@@ -1,6 +1,6 @@
 """Packets as tshark 4.0.17 decodes them: an E1.31 dissector that shares nothing with this project.
 
-It knows root vector 4 only and calls the synchronisation address "reserved"; packets with fewer than 6 slots look malformed to it.
+It knows root vector 4 only and calls the synchronisation address "reserved"; packets of fewer than 6 slots look malformed to it.
 """
 import os
 import shutil
@@ -10,7 +10,8 @@ import tempfile
 import xml.etree.ElementTree as ElementTree
 
 SKIPPED = 77                          # what ctest is told to take for "skipped"
-OPTIONS = ["--enable-heuristic", "acn", "-o", "acn.dmx_enable:TRUE", "-o", "ip.check_checksum:TRUE", "-o", "udp.check_checksum:TRUE"]
+OPTIONS = ["--enable-heuristic", "acn", "-o", "acn.dmx_enable:TRUE",
+           "-o", "ip.check_checksum:TRUE", "-o", "udp.check_checksum:TRUE"]
 
 # One value a packet, named as tshark names them; everything else a packet has is left out of the comparison.
 FIELDS = ["frame.time_epoch", "ip.src", "ip.dst", "ip.ttl", "ip.id", "ip.checksum.status", "udp.srcport", "udp.dstport",
@@ -31,17 +32,17 @@ def need(program):
 
 
 def decode(path, only=None):
-    """Decode a capture. Gives a list of dicts: FIELDS as text, "lengths" of the three layers, "levels" as bytes. `only` may name a
-    display filter. A packet that tshark finds malformed or complains about raises."""
+    """Decode a capture. Gives a list of dicts: FIELDS as text, "lengths" of the three layers, "levels" as bytes. `only` may name
+    a display filter. A packet that tshark finds malformed or complains about raises."""
     command = ["tshark", "-r", path, "-T", "pdml"] + OPTIONS + (["-Y", only] if only else [])
     packets = []
     with tempfile.TemporaryFile() as complaints:
-        process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=complaints)
-        for _, element in ElementTree.iterparse(process.stdout):
-            if element.tag == "packet":
-                packets.append(packet_of(element))
-                element.clear()
-        if process.wait() != 0:
+        with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=complaints) as process:
+            for _, element in ElementTree.iterparse(process.stdout):
+                if element.tag == "packet":
+                    packets.append(packet_of(element))
+                    element.clear()
+        if process.returncode != 0:
             complaints.seek(0)
             raise RuntimeError("tshark: " + complaints.read().decode(errors="replace"))
     return packets
@@ -70,6 +71,8 @@ def group(universe):
     return "239.255.%d.%d" % (universe >> 8, universe & 255)
 
 
-def environment():
-    """Without colour, in a locale that every machine has, leaks of the program under test as failures."""
-    return dict(os.environ, NO_COLOR="1", LC_ALL="C.UTF-8", ASAN_OPTIONS="detect_leaks=1", UBSAN_OPTIONS="print_stacktrace=1:halt_on_error=1")
+def environment(folder):
+    """Without colour, in a locale that every machine has, with what rigcall keeps (lock, host id) in a folder of the test's own,
+    and with leaks of the program under test as failures."""
+    return dict(os.environ, NO_COLOR="1", LC_ALL="C.UTF-8", XDG_STATE_HOME=folder, ASAN_OPTIONS="detect_leaks=1",
+                UBSAN_OPTIONS="print_stacktrace=1:halt_on_error=1")

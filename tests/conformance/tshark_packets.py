@@ -46,7 +46,7 @@ class Packets(unittest.TestCase):
             rows = list(csv.DictReader(table, delimiter="\t"))
         with tempfile.TemporaryDirectory() as folder:
             capture = os.path.join(folder, "packets.pcap")
-            subprocess.run([PROGRAM, TABLE, capture], check=True, env=tshark.environment())
+            subprocess.run([PROGRAM, TABLE, capture], check=True, env=tshark.environment(folder))
             packets = tshark.decode(capture)
         self.assertEqual(len(rows), 6)
         self.assertEqual(len(packets), len(rows))
