@@ -166,6 +166,8 @@ static int submit(struct engine *engine, const struct command *command, struct r
     int err = commands_until(engine, at_ns);
     if (!err)
         err = carry_out(engine, command);
+    if (err == RIG_ESCRIPT)
+        return rig_fail(why, err, "more than %u fades of different starts or durations at a time", ENGINE_GROUPS);
     return err ? rig_fail(why, err, "out of memory for a fade") : 0;
 }
 

@@ -58,7 +58,7 @@ enum engine_frame_result engine_next_frame(struct engine *engine)
 {
     double time_ns = engine_frame_time(engine, engine->frame);
     if (!engine->ended && !engine->failed) {
-        commands_due(engine, time_ns);           /* short of memory a fade is a level held at its start */
+        commands_due(engine, time_ns);           /* a fade that cannot be had is a level held at its start */
         fades_step(engine, time_ns);
     }
     find_changes(engine);

@@ -10,6 +10,7 @@
 #define ENGINE_NO_PARAM UINT16_MAX
 #define ENGINE_LIGHTS (1u << 20)     /* most cells that are guarded: about 300 octets each */
 #define ENGINE_AHEAD 65536u          /* most commands that wait for a later frame */
+#define ENGINE_GROUPS 65536u         /* most fades of different starts or durations that run at a time */
 #define ENGINE_NOTICES 1000u
 
 /* ---- layout: the slots of a mode ---- */
@@ -107,7 +108,7 @@ struct engine {
 
     struct slot_state *slots;        /* universe_count x 512, as are the three below */
     uint8_t *defaults, *levels, *next;       /* as sent; being made */
-    struct fade_group *groups;
+    struct fade_group *groups; uint32_t group_count;
     struct command *ahead; uint32_t ahead_count, ahead_room;        /* commands for later frames, by time */
 
     struct guard *guard;             /* NULL with allow_flash */
@@ -129,7 +130,7 @@ uint8_t slot_level(double percent, enum form form);
 double slot_percent(const struct engine *engine, uint32_t slot, double time_ns);
 /** Let a slot hold a value, now; no lock is looked at. */
 void slot_put(struct engine *engine, uint32_t slot, enum form form, double percent);
-/** The same by a fade. @return 0 or RIG_ENOMEM, with the slot at its value of start_ns */
+/** The same by a fade. @return 0, RIG_ENOMEM or RIG_ESCRIPT (ENGINE_GROUPS), with the slot at its value of start_ns */
 int slot_fade(struct engine *engine, uint32_t slot, enum form form, double from, double to, int64_t start_ns, int64_t duration_ns);
 /** Bring all fades to a frame's time; those that are over become levels. */
 void fades_step(struct engine *engine, double time_ns);

@@ -38,6 +38,7 @@ double slot_percent(const struct engine *engine, uint32_t slot, double time_ns)
 
 static void group_free(struct engine *engine, struct fade_group *group)
 {
+    engine->group_count--;
     if (group->previous)
         group->previous->next = group->next;
     else
@@ -50,6 +51,11 @@ static void group_free(struct engine *engine, struct fade_group *group)
         free(group->blocks[form].slot);
     }
     free(group);
+}
+
+static bool group_empty(const struct fade_group *group)
+{
+    return !group->blocks[FORM_8].count && !group->blocks[FORM_HIGH].count && !group->blocks[FORM_LOW].count;
 }
 
 /* Take a slot out of its fade; the last element moves into the gap. */
@@ -67,7 +73,7 @@ static void detach(struct engine *engine, uint32_t slot)
     engine->slots[block->slot[last]].element = state->element;
     state->group = NULL;
     engine->sent[slot / SHOW_SLOTS].fading--;
-    if (!group->blocks[FORM_8].count && !group->blocks[FORM_HIGH].count && !group->blocks[FORM_LOW].count)
+    if (group_empty(group))
         group_free(engine, group);
 }
 
@@ -88,7 +94,7 @@ static void *resized(void *array, uint32_t room, size_t size)
 
 static bool block_grow(struct fade_block *block)
 {
-    uint32_t room = block->room ? block->room * 2 : 8;
+    uint32_t room = block->room ? block->room * 2 : 1;
     double *from = resized(block->from, room, sizeof *from);
     if (from)
         block->from = from;
@@ -111,7 +117,7 @@ static struct fade_group *group_for(struct engine *engine, int64_t start_ns, int
     for (int i = 0; group && i < 8; i++, group = group->next)
         if (group->start_ns == start_ns && group->duration_ns == duration_ns)
             return group;
-    group = calloc(1, sizeof *group);
+    group = engine->group_count < ENGINE_GROUPS ? calloc(1, sizeof *group) : NULL;
     if (!group)
         return NULL;
     group->start_ns = start_ns;
@@ -120,6 +126,7 @@ static struct fade_group *group_for(struct engine *engine, int64_t start_ns, int
     if (group->next)
         group->next->previous = group;
     engine->groups = group;
+    engine->group_count++;
     return group;
 }
 
@@ -129,10 +136,10 @@ int slot_fade(struct engine *engine, uint32_t slot, enum form form, double from,
     slot_put(engine, slot, form, from);
     struct fade_group *group = group_for(engine, start_ns, duration_ns);
     if (!group)
-        return RIG_ENOMEM;
+        return engine->group_count == ENGINE_GROUPS ? RIG_ESCRIPT : RIG_ENOMEM;
     struct fade_block *block = &group->blocks[form];
     if (block->count == block->room && !block_grow(block)) {
-        if (!group->blocks[FORM_8].count && !group->blocks[FORM_HIGH].count && !group->blocks[FORM_LOW].count)
+        if (group_empty(group))
             group_free(engine, group);
         return RIG_ENOMEM;
     }

@@ -135,13 +135,25 @@ void live_script_work(struct live *live)
     }
 }
 
+/* Nothing was expected of the player: most likely its process is gone. Whatever else it wishes, it has wished already. */
+static void look_after(struct live *live)
+{
+    struct engine_player *player = live->run.play->player;
+    struct engine_wish wish;
+    player->collect(player->context, live->run.engine, 0, &wish);
+    if (wish.kind != WISH_BROKEN)
+        return;
+    live->run.wish = wish;
+    grant(live);
+}
+
 static void on_player(uv_poll_t *handle, int status, int events)
 {
     struct live *live = handle->data;
     (void)status;
     (void)events;
     if (live->script == SCRIPT_WAITS || live->script == SCRIPT_ASKS)
-        collect(live);               /* nothing was expected of it: most likely its process is gone */
+        look_after(live);
     live_work(live);
 }
 

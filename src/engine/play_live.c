@@ -180,7 +180,7 @@ static void judge_rivals(struct live *live, const struct sacn_rival *rivals, siz
         describe_rival(live, &rivals[i], text, sizeof text);
         if (crew && crew->told)
             crew->told(crew->context, text);
-        trace_event(&live->run.trace, 0, "told", json_pack("{s:s}", "text", text));
+        trace_event(&live->run.trace, 0, "told", json_pack("{s:o}", "text", trace_text(text)));
     }
     if (live->run.play->beside || count == 0)
         return;

@@ -83,12 +83,12 @@ static void guard_refused(struct run *run, uint64_t frame)
     char text[512];
     engine_violation_text(engine, text, sizeof text);
     trace_event(&run->trace, engine_frame_time(engine, frame) / 1e9, "guard",
-                json_pack("{s:s,s:s,s:o,s:o,s:o,s:i,s:f,s:f,s:s}",
+                json_pack("{s:s,s:s,s:o,s:o,s:o,s:i,s:f,s:f,s:o}",
                           "kind", v->kind == VIOLATION_RED_FLASH ? "red" : "general", "of", of[v->of],
                           "fixture", fixture_id(engine, v->fixture),
                           "cell", v->of == VIOLATION_CELL ? json_integer((json_int_t)v->cell + 1) : json_null(),
                           "site", v->site < engine->show->site_count ? json_string(engine->show->sites[v->site].id) : json_null(),
-                          "count", v->count, "from", v->from_s, "to", v->to_s, "text", text));
+                          "count", v->count, "from", v->from_s, "to", v->to_s, "text", trace_text(text)));
     run_fail(run, RIG_EGUARD, "%s", text);
 }
 
@@ -109,7 +109,7 @@ void run_begin_end(struct run *run, double time_s)
     const char *word = run->result == 0 ? "done" : run->result == RIG_ESCRIPT ? "script" : run->result == RIG_EGUARD ? "guard"
                      : run->result == RIG_EFAILED ? "interrupted" : run->result == RIG_ENET ? "network" : "failed";
     run->report->seconds = time_s;
-    trace_event(&run->trace, time_s, "end", json_pack("{s:s,s:s}", "result", word, "text", run->result ? run->why.text : ""));
+    trace_event(&run->trace, time_s, "end", json_pack("{s:s,s:o}", "result", word, "text", trace_text(run->result ? run->why.text : "")));
     engine_begin_end(run->engine);
 }
 
@@ -123,15 +123,15 @@ void run_notices(struct run *run, double time_s)
         bool told = notice->kind == NOTICE_TOLD;
         if (told && crew && crew->told)
             crew->told(crew->context, notice->text);
-        trace_event(&run->trace, time_s, told ? "told" : "say", json_pack("{s:s}", "text", notice->text));
+        trace_event(&run->trace, time_s, told ? "told" : "say", json_pack("{s:o}", "text", trace_text(notice->text)));
     }
     engine__forget_notices(run->engine);
 }
 
 void run_asked(struct run *run, double time_s)
 {
-    trace_event(&run->trace, time_s, "ask", json_pack("{s:o,s:s}", "fixture", fixture_id(run->engine, run->wish.fixture),
-                                                      "question", run->wish.question));
+    trace_event(&run->trace, time_s, "ask", json_pack("{s:o,s:o}", "fixture", fixture_id(run->engine, run->wish.fixture),
+                                                      "question", trace_text(run->wish.question)));
 }
 
 static struct engine_verdict *new_verdict(struct run *run)
@@ -169,8 +169,8 @@ void run_answered(struct run *run, double time_s, enum crew_answer answer, const
         copy_text(verdict->question, sizeof verdict->question, run->wish.question);
         copy_text(verdict->note, sizeof verdict->note, note);
     }
-    trace_event(&run->trace, time_s, "answer", json_pack("{s:o,s:s,s:s}", "fixture", fixture_id(run->engine, run->wish.fixture),
-                                                         "answer", answers[answer], "note", note));
+    trace_event(&run->trace, time_s, "answer", json_pack("{s:o,s:s,s:o}", "fixture", fixture_id(run->engine, run->wish.fixture),
+                                                         "answer", answers[answer], "note", trace_text(note)));
 }
 
 bool run_wait(struct run *run, int64_t now_ns, int64_t *until_ns)

@@ -107,6 +107,11 @@ out:
     json_decref(fields);
 }
 
+json_t *trace_text(const char *text)
+{
+    return json_stringn(text, utf8_check(text, strlen(text)));
+}
+
 int trace_end(struct trace *trace, struct rig_why *why)
 {
     if (!trace->file)

@@ -25,6 +25,8 @@ void trace_fini(struct trace *trace);
 void trace_frame(struct trace *trace, const struct engine *engine, uint64_t frame);
 /** Write an event. @param fields  a jansson object, stolen; NULL (memory) makes the trace fail */
 void trace_event(struct trace *trace, double time_s, const char *event, json_t *fields);
+/** A JSON string of what is sound UTF-8 at the start of a text. */
+json_t *trace_text(const char *text);
 /** Flush. @return 0 or RIG_EIO when anything was not written */
 int trace_end(struct trace *trace, struct rig_why *why);
 

@@ -312,6 +312,30 @@ static void commands_ahead_of_time_are_carried_out_in_order_of_time(void **state
     assert_int_equal(engine_set(rig->engine, 10 * SECOND, lamp, ENGINE_ALL_CELLS, 0, 0, &rig->why), RIG_ESCRIPT);
 }
 
+static void fades_of_different_times_are_bounded(void **state)
+{
+    struct rig *rig = *state;
+    enum { FIXTURES = 200, SLOTS = FIXTURES * 512 };
+    const char *type = rig_type(rig, "strip", HAZARD_NONE, "", 512, "r", "");
+    uint32_t *grant = calloc(FIXTURES, sizeof *grant);
+    for (uint32_t i = 0; i < FIXTURES; i++) {
+        rig->grant_count = 0;
+        grant[i] = rig_fixture(rig, i + 1, type, NULL, i + 1, 1);
+    }
+    assert_int_equal(show_index(rig->show), 0);
+    struct engine_options options = { .rate_hz = 40, .fixtures = grant, .fixture_count = FIXTURES };
+    assert_int_equal(engine_new(rig->show, &options, &rig->engine, &rig->why), 0);
+    int err = 0, made = 0;
+    for (; made < SLOTS && !err; made++)
+        err = engine_fade(rig->engine, 0, grant[made / 512], (uint32_t)made % 512, 0, 100, SECOND + made, &rig->why);
+    assert_int_equal(err, RIG_ESCRIPT);
+    assert_int_equal(made, 65536 + 1);
+    assert_string_equal(rig->why.text, "more than 65536 fades of different starts or durations at a time");
+    rig_frames(rig, 42);
+    assert_int_equal(rig_level(rig, 0, 1), 255);
+    free(grant);
+}
+
 static void changed_marks_universes_that_changed(void **state)
 {
     struct rig *rig = *state;
@@ -399,7 +423,7 @@ int main(void)
         TEST(out_slot_takes_one_octet_out_of_a_16_bit_fade), TEST(a_parameter_of_a_fixture_is_that_in_head_cells_and_tail),
         TEST(clear_puts_defaults_back), TEST(fixtures_on_the_same_slots_share_them), TEST(universes_have_wire_numbers_and_priorities),
         TEST(only_granted_slots_are_driven), TEST(commands_outside_their_ranges_are_refused),
-        TEST(commands_ahead_of_time_are_carried_out_in_order_of_time), TEST(changed_marks_universes_that_changed),
+        TEST(commands_ahead_of_time_are_carried_out_in_order_of_time), TEST(fades_of_different_times_are_bounded), TEST(changed_marks_universes_that_changed),
         TEST(the_end_holds_the_defaults), TEST(an_unsound_show_is_refused), TEST(many_cells_without_slots_cost_nothing),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
