@@ -42,7 +42,7 @@ static const struct show__table *text_table(const struct show *show, enum subjec
 
 static uint32_t find_text(const struct show *show, const struct show__table *table, enum subject_kind kind, const char *id)
 {
-    uint32_t at = show__hash_text(id, strlen(id)) & table->mask;
+    uint32_t at = show__hash_text(show, id, strlen(id)) & table->mask;
     for (uint32_t index; (index = table->cells[at]) != SHOW_UNKNOWN; at = (at + 1) & table->mask)
         if (strcmp(text_id(show, kind, index), id) == 0)
             return index;
@@ -51,7 +51,7 @@ static uint32_t find_text(const struct show *show, const struct show__table *tab
 
 static uint32_t find_number(const struct show *show, const struct show__table *table, enum subject_kind kind, int64_t id)
 {
-    uint32_t at = show__hash_number(id) & table->mask;
+    uint32_t at = show__hash_number(show, id) & table->mask;
     for (uint32_t index; (index = table->cells[at]) != SHOW_UNKNOWN; at = (at + 1) & table->mask)
         if (number_id(show, kind, index) == id)
             return index;
@@ -67,7 +67,7 @@ static bool index_texts(const struct show *show, struct show__table *table, enum
         const char *id = text_id(show, kind, i);
         if (!id || find_text(show, table, kind, id) != SHOW_UNKNOWN)
             continue;
-        uint32_t at = show__hash_text(id, strlen(id)) & table->mask;
+        uint32_t at = show__hash_text(show, id, strlen(id)) & table->mask;
         while (table->cells[at] != SHOW_UNKNOWN)
             at = (at + 1) & table->mask;
         table->cells[at] = i;
@@ -80,7 +80,7 @@ static bool index_numbers(const struct show *show, struct show__table *table, en
     if (!table_make(table, count))
         return false;
     for (uint32_t i = 0; i < count; i++) {
-        uint32_t at = show__hash_number(number_id(show, kind, i)) & table->mask;
+        uint32_t at = show__hash_number(show, number_id(show, kind, i)) & table->mask;
         uint32_t index;
         while ((index = table->cells[at]) != SHOW_UNKNOWN && number_id(show, kind, index) != number_id(show, kind, i))
             at = (at + 1) & table->mask;
@@ -218,9 +218,9 @@ const uint32_t *show_universe_fixtures(const struct show *show, int64_t id, uint
     return index->patch_order + index->universe_first[low];
 }
 
-static uint32_t group_cell(const struct show__groups *groups, const char *key)
+static uint32_t group_cell(const struct show *show, const struct show__groups *groups, const char *key)
 {
-    uint32_t at = show__hash_text(key, strlen(key)) & groups->by_key.mask;
+    uint32_t at = show__hash_text(show, key, strlen(key)) & groups->by_key.mask;
     while (groups->by_key.cells[at] != SHOW_UNKNOWN && strcmp(groups->keys[groups->by_key.cells[at]], key) != 0)
         at = (at + 1) & groups->by_key.mask;
     return at;
@@ -243,7 +243,7 @@ static bool group_make(const struct show *show, struct show__groups *groups, uin
         group_of[i] = SHOW_UNKNOWN;
         if (!text)
             continue;
-        uint32_t at = group_cell(groups, text);
+        uint32_t at = group_cell(show, groups, text);
         if (groups->by_key.cells[at] == SHOW_UNKNOWN) {
             groups->keys[groups->group_count] = text;
             groups->by_key.cells[at] = groups->group_count++;
@@ -263,12 +263,12 @@ static bool group_make(const struct show *show, struct show__groups *groups, uin
     return true;
 }
 
-static const uint32_t *group_get(const struct show__groups *groups, const char *key, uint32_t *count)
+static const uint32_t *group_get(const struct show *show, const struct show__groups *groups, const char *key, uint32_t *count)
 {
     *count = 0;
     if (!key)
         return groups->items;
-    uint32_t group = groups->by_key.cells[group_cell(groups, key)];
+    uint32_t group = groups->by_key.cells[group_cell(show, groups, key)];
     if (group == SHOW_UNKNOWN)
         return groups->items;
     *count = groups->starts[group + 1] - groups->starts[group];
@@ -287,12 +287,12 @@ static const char *transmitter_code(const struct show *show, uint32_t i)
 
 const uint32_t *show_code_fixtures(const struct show *show, const char *code, uint32_t *count)
 {
-    return group_get(&show->index->code_fixtures, code, count);
+    return group_get(show, &show->index->code_fixtures, code, count);
 }
 
 const uint32_t *show_code_transmitters(const struct show *show, const char *code, uint32_t *count)
 {
-    return group_get(&show->index->code_transmitters, code, count);
+    return group_get(show, &show->index->code_transmitters, code, count);
 }
 
 static int compare_carriers(const void *a, const void *b)

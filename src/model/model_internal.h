@@ -24,8 +24,9 @@ struct show_index {
     uint32_t carrier_count;
 };
 
-uint32_t show__hash_text(const char *text, size_t length);
-uint32_t show__hash_number(int64_t number);
+/* Keyed hashes, another key in every process: who writes a show cannot choose ids or texts that fall into one cell. */
+uint32_t show__hash_text(const struct show *show, const char *text, size_t length);
+uint32_t show__hash_number(const struct show *show, int64_t number);
 void show__index_free(struct show_index *index);
 
 #endif

@@ -4,6 +4,7 @@
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/auxv.h>
 
 #include "model_internal.h"
 
@@ -22,22 +23,45 @@ struct show_memory {
     uint32_t site_room, quiet_room, type_room, transmitter_room, universe_room, fixture_room, param_room;
     uint32_t *param_cells;           /* by hash of the name: index + 1, 0 when empty */
     uint32_t param_mask;
+    uint64_t hash_key[2];
 };
 
-uint32_t show__hash_text(const char *text, size_t length)
+/* Multiply to 128 bits and fold: every bit of both numbers reaches every bit of the result. */
+static uint64_t fold(uint64_t a, uint64_t b)
 {
-    uint32_t hash = 2166136261u;      /* FNV-1a, then mixed: the low bits choose the cell */
-    for (size_t i = 0; i < length; i++)
-        hash = (hash ^ (unsigned char)text[i]) * 16777619u;
-    hash ^= hash >> 15;
-    hash *= 0x2c1b3c6du;
-    return hash ^ (hash >> 13);
+    unsigned __int128 product = (unsigned __int128)a * b;
+    return (uint64_t)product ^ (uint64_t)(product >> 64);
 }
 
-uint32_t show__hash_number(int64_t number)
+uint32_t show__hash_text(const struct show *show, const char *text, size_t length)
 {
-    uint64_t bits = (uint64_t)number * 0x9e3779b97f4a7c15u;
-    return (uint32_t)(bits >> 32);
+    const uint64_t *key = show->memory->hash_key;
+    uint64_t hash = key[0] ^ length;
+    for (; length > 0; text += 8, length -= length < 8 ? length : 8) {
+        uint64_t octets = 0;
+        memcpy(&octets, text, length < 8 ? length : 8);
+        hash = fold(hash ^ octets, key[1]) + key[0];
+    }
+    hash = fold(hash, key[1]);
+    return (uint32_t)(hash ^ (hash >> 32));
+}
+
+uint32_t show__hash_number(const struct show *show, int64_t number)
+{
+    const uint64_t *key = show->memory->hash_key;
+    uint64_t hash = fold((uint64_t)number ^ key[0], key[1]);
+    return (uint32_t)(hash ^ (hash >> 32));
+}
+
+/* The kernel gives every program 16 random octets to begin with; no file and no call is needed. */
+static void make_hash_key(uint64_t key[2])
+{
+    const void *octets = (const void *)getauxval(AT_RANDOM);
+    key[0] = 0x9e3779b97f4a7c15u;
+    key[1] = 0xc2b2ae3d27d4eb4fu;
+    if (octets)
+        memcpy(key, octets, 16);
+    key[1] |= 1;                     /* a factor that is not 0 */
 }
 
 struct show *show_new(void)
@@ -50,6 +74,7 @@ struct show *show_new(void)
         free(show);
         return NULL;
     }
+    make_hash_key(show->memory->hash_key);
     show->call_hours = show->call_level = NAN;
     return show;
 }
@@ -130,7 +155,7 @@ static bool texts_grow(struct show_memory *memory)
 const char *show_text(struct show *show, const char *bytes, size_t length)
 {
     struct show_memory *memory = show->memory;
-    uint32_t hash = show__hash_text(bytes, length);
+    uint32_t hash = show__hash_text(show, bytes, length);
     if (length > UINT32_MAX - 64)
         return NULL;
     if ((!memory->texts || memory->text_count >= memory->text_mask / 2) && !texts_grow(memory))
@@ -231,7 +256,7 @@ static bool params_grow(struct show *show)
     if (!cells)
         return false;
     for (uint32_t i = 0; i < show->param_count; i++) {
-        uint32_t at = show__hash_text(show->params[i], strlen(show->params[i])) & mask;
+        uint32_t at = show__hash_text(show, show->params[i], strlen(show->params[i])) & mask;
         while (cells[at])
             at = (at + 1) & mask;
         cells[at] = i + 1;
@@ -248,7 +273,7 @@ uint32_t show_param(struct show *show, const char *name, size_t length)
     const char *text = show_text(show, name, length);
     if (!text || ((!memory->param_cells || show->param_count >= memory->param_mask / 2) && !params_grow(show)))
         return SHOW_UNKNOWN;
-    uint32_t at = show__hash_text(text, length) & memory->param_mask;
+    uint32_t at = show__hash_text(show, text, length) & memory->param_mask;
     for (uint32_t cell; (cell = memory->param_cells[at]); at = (at + 1) & memory->param_mask)
         if (show->params[cell - 1] == text)
             return cell - 1;
