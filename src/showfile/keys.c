@@ -4,6 +4,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "rigcall/nearest.h"
 #include "showfile_internal.h"
 
 #define ANY NUMBER_LEAST, NUMBER_MOST
@@ -160,42 +161,17 @@ unsigned showfile__key(const struct object *object, const char *name, size_t len
     return object->count;
 }
 
-static unsigned least(unsigned a, unsigned b)
-{
-    return a < b ? a : b;
-}
-
-#define COMPARED 32                  /* octets of an unknown key that are compared; known keys are shorter */
-
-/* Insertions, removals, changes and swaps of neighbours that turn one text into the other. */
-static unsigned distance(const char *a, size_t a_length, const char *b, size_t b_length)
-{
-    unsigned rows[COMPARED + 1][COMPARED + 1];
-    for (unsigned i = 0; i <= a_length; i++)
-        rows[i][0] = i;
-    for (unsigned j = 0; j <= b_length; j++)
-        rows[0][j] = j;
-    for (size_t i = 1; i <= a_length; i++)
-        for (size_t j = 1; j <= b_length; j++) {
-            unsigned cost = least(rows[i - 1][j], rows[i][j - 1]) + 1;
-            cost = least(cost, rows[i - 1][j - 1] + (a[i - 1] != b[j - 1]));
-            if (i > 1 && j > 1 && a[i - 1] == b[j - 2] && a[i - 2] == b[j - 1])
-                cost = least(cost, rows[i - 2][j - 2] + 1);
-            rows[i][j] = cost;
-        }
-    return rows[a_length][b_length];
-}
-
 const char *showfile__nearest(const struct object *object, const char *name, size_t length)
 {
+    char typed[40];                  /* known keys are far shorter */
     const char *nearest = object->keys[0].name;
-    unsigned best = 2 * COMPARED;
+    size_t best = SIZE_MAX;
+    snprintf(typed, sizeof typed, "%.*s", (int)(length < 39 ? length : 39), name);
     for (unsigned i = 0; i < object->count; i++) {
-        const char *known = object->keys[i].name;
-        unsigned away = distance(name, length < COMPARED ? length : COMPARED, known, strlen(known));
+        size_t away = name_distance(typed, object->keys[i].name);
         if (away < best) {
             best = away;
-            nearest = known;
+            nearest = object->keys[i].name;
         }
     }
     return nearest;
