@@ -12,7 +12,7 @@ int script_describe(const struct show *show, const struct script *script, struct
     if (!err) {
         err = script__process_load(&process, about, NULL, NULL, &inner);
         if (err)
-            rig_fail(why, RIG_ESCRIPT, "%s: %s", script->path, inner.text);
+            script__fail(why, RIG_ESCRIPT, script, inner.text);
         script__process_fini(&process);
     }
     script__libs_fini(&libs);

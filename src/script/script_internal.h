@@ -41,6 +41,9 @@ void script__process_silent(struct script_process *process);
 /** Let the host go on. note may be NULL. */
 void script__process_reply(struct script_process *process, enum link_reply_kind kind, int64_t time_ns, enum crew_answer answer, const char *note);
 
+/** "path: text", or "folder/file.lua:3: what" when the text begins with the file's name. @return code */
+int script__fail(struct rig_why *why, int code, const struct script *script, const char *text);
+
 enum script_event { SCRIPT_IDLE, SCRIPT_RECORD, SCRIPT_ENDED };
 /** The next record that the host has sent. IDLE: nothing there; its limits have been looked at. ENDED: process->end says why.
  * @param allowed  LINK_ALLOW_… */

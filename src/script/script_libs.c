@@ -46,7 +46,7 @@ static size_t offer_folder(struct script_libs *libs, size_t count, const struct 
     for (size_t i = 0; from && i < from->files.count && count < SCRIPT_LIBS; i++) {
         const struct script *file = &from->files.items[i];
         struct host_lib *lib = &libs->offered[count];
-        if (strlen(file->stem) >= sizeof lib->name || !strcmp(file->path, script->path) || (script->shipped && !file->shipped)
+        if (strlen(file->stem) >= sizeof lib->name || (script->shipped && !file->shipped)
             || offered(libs, count, file->stem))
             continue;
         *lib = (struct host_lib){ .bytes = file->bytes, .length = file->length, .path = file->path };

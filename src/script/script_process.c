@@ -60,6 +60,15 @@ static pid_t fork_host(const struct host_start *start, int fd, int report_fd)
     return pid;
 }
 
+int script__fail(struct rig_why *why, int code, const struct script *script, const char *text)
+{
+    const char *slash = strrchr(script->path, '/'), *file = slash ? slash + 1 : script->path;
+    size_t length = strlen(file);
+    if (!strncmp(text, file, length) && text[length] == ':')
+        return rig_fail(why, code, "%.*s%.900s", (int)(file - script->path), script->path, text);
+    return rig_fail(why, code, "%.300s: %.700s", script->path, text);
+}
+
 int script__process_start(struct script_process *process, struct host_start *start, struct rig_why *why)
 {
     int err = RIG_EIO, pair[2] = { -1, -1 }, report[2] = { -1, -1 };

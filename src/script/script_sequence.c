@@ -43,7 +43,7 @@ static int load(struct script_sequence *sequence, struct rig_why *why)
     if (err == RIG_EUSAGE)
         return rig_fail(why, err, "%s", inner.text);
     if (err)
-        return rig_fail(why, err, "%s: %s", sequence->script->path, inner.text);
+        return script__fail(why, err, sequence->script, inner.text);
     if (sequence->about.kind != SCRIPT_SEQUENCE)
         return rig_fail(why, RIG_ESCRIPT, "%s: is a %s, not a sequence", sequence->script->path, script_kind_name(sequence->about.kind));
     return 0;
@@ -90,7 +90,7 @@ static void over(struct script_sequence *sequence, enum engine_wish_kind kind, c
     sequence->wish.kind = kind;
     sequence->wish.fixture = SHOW_UNKNOWN;
     if (kind == WISH_BROKEN)
-        rig_fail(&sequence->wish.why, RIG_ESCRIPT, "%.300s: %.700s", sequence->script->path, text);
+        script__fail(&sequence->wish.why, RIG_ESCRIPT, sequence->script, text);
 }
 
 static int64_t monotonic_ms(void)

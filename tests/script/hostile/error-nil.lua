@@ -1,0 +1,4 @@
+-- error(nil).
+-- play: rule
+-- expect: error with a nil
+error()
