@@ -209,6 +209,17 @@ class DryRun(unittest.TestCase):
         with tempfile.TemporaryDirectory() as folder:
             self.check_commands([], "5", "40", folder)
 
+    def test_a_unicast_transmitter_gets_its_universe(self):
+        with tempfile.TemporaryDirectory() as folder:
+            show, sequence = (os.path.join(folder, name) for name in ("a.show.lua", "a.lua"))
+            with open(show, "w", encoding="utf-8") as file:
+                file.write(rig.show_text(host="10.20.0.11"))
+            with open(sequence, "w", encoding="utf-8") as file:
+                file.write(rig.sequence_text([], "1"))
+            streams = streams_of(play(folder, show, sequence, "40")[0])
+        targets = {wire: {packet["ip.dst"] for packet in packets} for wire, packets in streams.items()}
+        self.assertEqual(targets, {1: {"10.20.0.11"}, 513: {"239.255.2.1"}, 63999: {"239.255.249.255"}})
+
     def test_shipped_sequences(self):
         for sequence in ("cell-run", "colour-roll", "each-answers"):
             with tempfile.TemporaryDirectory() as folder, self.subTest(sequence=sequence):

@@ -186,6 +186,18 @@ class Multicast(unittest.TestCase):
         self.assertEqual(changes, [traced[frame] for frame in sorted(traced)])
         self.assertEqual(levels[-4:], [rig.Expected([], 40).defaults(universe)] * 4)
 
+    def test_a_unicast_transmitter_gets_its_universe(self):
+        """Its host in place of the group, and nobody else's universe; the others stay on multicast."""
+        with open(self.show, "w", encoding="utf-8") as file:
+            file.write(rig.show_text(host=THEIRS))
+        tap = Tap(self.cable, self.capture)
+        self.play("--if", "rcours", "--pcap", self.own)
+        tap.close()
+        arrived = tshark.decode(self.capture, only="udp.dstport == 5568")
+        ways = {(packet["acn.dmx.universe"], packet["ip.src"], packet["ip.dst"], packet["ip.ttl"]) for packet in arrived}
+        self.assertEqual(ways, {("1", OURS, THEIRS, "64"), ("513", OURS, "239.255.2.1", "8"), ("63999", OURS, "239.255.249.255", "8")})
+        self.assertEqual([self.content(packet) for packet in tshark.decode(self.own)], [self.content(packet) for packet in arrived])
+
     def test_a_rival_of_the_same_priority_stops_the_run(self):
         rival = Rival(self.cable, PRIORITY)
         self.addCleanup(rival.close)

@@ -41,7 +41,11 @@ def lua_slots(slots):
     return "{ " + ", ".join(texts) + " }" if texts else "{}"
 
 
-def show_text(name=NAME):
+def show_text(name=NAME, host=None):
+    """The show file. With a host, universe 1 is carried by a transmitter that takes unicast there."""
+    transmitters = """
+  transmitters = { { id = "T1", site = "quay", radios = 1, airs = { "single" }, air = "single", code = "40718263", host = "%s",
+                     input = "unicast", lanes = { { lane = 1, universe = 1 } } } },""" % host if host else ""
     universes = ", ".join('{ id = %d, label = "U%d", priority = %d, wire = %d }' % (key, key, priority, wire)
                           for key, (wire, priority) in sorted(UNIVERSES.items()))
     fixtures = ", ".join('{ id = %d, name = "F%d", type = "spot", mode = "cells", site = "quay", universe = %d, address = %d }'
@@ -50,11 +54,11 @@ def show_text(name=NAME):
   rigcall = 1, name = "%s",
   sites = { { id = "quay" } },
   types = { { id = "spot", name = "Spot of three cells",
-              modes = { { id = "cells", head = %s, cells = %d, slots = %s, tail = %s } } } },
+              modes = { { id = "cells", head = %s, cells = %d, slots = %s, tail = %s } } } },%s
   universes = { %s },
   fixtures = { %s },
 }
-""" % (name, lua_slots(HEAD), CELLS, lua_slots(SLOTS), lua_slots(TAIL), universes, fixtures)
+""" % (name, lua_slots(HEAD), CELLS, lua_slots(SLOTS), lua_slots(TAIL), transmitters, universes, fixtures)
 
 
 class Command:
