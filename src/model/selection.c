@@ -59,6 +59,10 @@ static int parse_value(struct cursor *cursor, char **out)
         cursor->at = start + length;
         while (length > 0 && (start[length - 1] == ' ' || start[length - 1] == '\t'))
             length--;
+        /* site=quay,tag=rail: a comma where ; was meant would select all of the quay. */
+        if (memchr(start, '=', length))
+            return rig_fail(cursor->why, RIG_EUSAGE, "selection \"%s\": value \"%.*s\" has a =; keys are separated by ;, a value with = is quoted",
+                            cursor->text, (int)(length > 40 ? 40 : length), start);
     }
     if (length == 0)
         return rig_fail(cursor->why, RIG_EUSAGE, "selection \"%s\": a value is empty", cursor->text);

@@ -232,6 +232,7 @@ static void wrong_selections_are_refused(void **state)
         { "name=\"x", "selection \"name=\"x\": a quote is not closed" },
         { "name=\"x\"y", "selection \"name=\"x\"y\": \"y\" after a value; expected , or ;" },
         { "name=\xff", "selection: not UTF-8" },
+        { "site=quay, tag=rail", "selection \"site=quay, tag=rail\": value \"tag=rail\" has a =; keys are separated by ;, a value with = is quoted" },
     };
     for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
         struct selection *selection;
