@@ -227,10 +227,15 @@ function play.dry(show_path, sequence, options, frame)
   return status, text, line, last / 1e9
 end
 
---- Fail unless a run ended when it should: at a time, or at the next frame.
-function play.ended(line, last, wanted, options)
+--- Fail unless a run ended when it should, at a time or at the next frame, and the crew was told how long it takes.
+function play.ended(line, last, wanted, options, text)
   local late = last - wanted
   assert(late > -1e-6 and late < 1 / (options.rate or 40) + 1e-6, ("%s: ended at %g s, wanted %g"):format(line, last, wanted))
+  local told = assert(text:match("%d fixtures?[^\n]*: ([%d hmins]+)%.\n"), text)
+  local seconds, unit = 0, { h = 3600, min = 60, s = 1 }
+  for number, name in told:gmatch("(%d+) (%a+)") do seconds = seconds + number * unit[name] end
+  local step = told:find("h", 1, true) and 60 or 1
+  assert(math.abs(seconds - wanted) <= step, ("%s: told %s, took %g s"):format(line, told, wanted))
 end
 
 -- Which parameters of each type show white, by hand: L is the level asked for, a number a percentage of its own. Types that are

@@ -48,7 +48,7 @@ local function judge(path, options)
   end
   -- A single cell stays up from one round to the next: then no packet is due, and a step may pass unseen.
   local seen, wanted, step_of = {}, nil, nil
-  local _, _, line, last = play.dry(path, "cell-run", options, function(time, up)
+  local _, text, line, last = play.dry(path, "cell-run", options, function(time, up)
     local step = math.floor(time / set.step + 1e-6) + 1
     if step ~= step_of then
       step_of, wanted = step, play.copy(rest)
@@ -63,7 +63,7 @@ local function judge(path, options)
     local still = step > 1 and steps[step].list[1] == steps[step - 1].list[1] and steps[step].n == steps[step - 1].n
     assert(seen[step] or still, ("%s: step %d was never seen"):format(line, step))
   end
-  play.ended(line, last, #steps * set.step, options)
+  play.ended(line, last, #steps * set.step, options, text)
 end
 
 judge(play.courtyard, { set = { step = 0.5, level = 50 } })

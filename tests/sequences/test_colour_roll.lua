@@ -24,7 +24,7 @@ local function judge(path, options)
   end
   local rounds, turn = set.rounds or 1, 2 * set.fade + set.hold
   local seen = {}
-  local _, _, line, last = play.dry(path, "colour-roll", options, function(time, up)
+  local _, text, line, last = play.dry(path, "colour-roll", options, function(time, up)
     if time < set.fade - 1e-6 then return end                     -- the first fade takes colours with a default to 0
     local into = time - set.fade
     local turn_number = math.floor(into / turn + 1e-6)
@@ -46,7 +46,7 @@ local function judge(path, options)
     for _, f in ipairs(fixtures) do play.near_among(time, up, wanted, f, f.has) end
   end)
   for number = 0, rounds * #used - 1 do assert(seen[number], ("%s: turn %d never reached its top"):format(line, number)) end
-  play.ended(line, last, set.fade + rounds * #used * turn, options)
+  play.ended(line, last, set.fade + rounds * #used * turn, options, text)
 end
 
 judge(play.courtyard, { set = { fade = 1.5, hold = 2, level = 50 } })

@@ -24,7 +24,7 @@ local function judge(path, options, looks)
     play.same(time, up, wanted)
   end)
   for turn, f in ipairs(turns) do assert(seen[turn], ("%s: fixture %d was never lit"):format(line, f.id)) end
-  play.ended(line, last, #turns * hold, options)
+  play.ended(line, last, #turns * hold, options, text)
   return text
 end
 

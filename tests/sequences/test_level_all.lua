@@ -16,7 +16,7 @@ local function judge(path, options)
     end
   end)
   assert(held > 0, line .. ": never saw the level held")
-  play.ended(line, last, 2 * set.fade + set.hold, options)
+  play.ended(line, last, 2 * set.fade + set.hold, options, text)
   return text
 end
 

@@ -21,7 +21,7 @@ local function judge(name, options)
     end
   end
   local tops, values = {}, {}
-  local _, _, line, last = play.dry(path, "ramp", options, function(time, up)
+  local _, text, line, last = play.dry(path, "ramp", options, function(time, up)
     local number = math.floor(time / turn + 1e-6)
     local pass = passes[number // rounds + 1]
     if not pass then return end
@@ -60,7 +60,7 @@ local function judge(name, options)
     end
   end)
   for number = 0, rounds * #passes - 1 do assert(tops[number], ("%s: turn %d never reached its top"):format(line, number)) end
-  play.ended(line, last, rounds * #passes * turn, options)
+  play.ended(line, last, rounds * #passes * turn, options, text)
   local distinct = 0
   for _ in pairs(values) do distinct = distinct + 1 end
   return distinct

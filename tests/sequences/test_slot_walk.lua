@@ -44,7 +44,7 @@ local function judge(path, options)
   end
   local count = set.together and longest or #steps
   local seen, wanted, step_of = {}, nil, nil
-  local _, _, line, last = play.dry(path, "slot-walk", options, function(time, up)
+  local _, text, line, last = play.dry(path, "slot-walk", options, function(time, up)
     local step = math.floor(time / set.hold + 1e-6) + 1
     if step ~= step_of then
       step_of, wanted = step, play.copy(rest)
@@ -62,7 +62,7 @@ local function judge(path, options)
     play.same(time, up, wanted)
   end)
   for step = 1, count do assert(seen[step], ("%s: step %d was never seen"):format(line, step)) end
-  play.ended(line, last, count * set.hold, options)
+  play.ended(line, last, count * set.hold, options, text)
 end
 
 -- By hand: odd type "spot" has 14 slots; without pan (2), shutter, zoom, control and sparkle 8 are left, with others 10.
