@@ -47,4 +47,5 @@ configure() {
     fi
 }
 
-build_packages="gcc libc6-dev cmake ninja-build pkg-config liblua5.4-dev libuv1-dev libjansson-dev libsodium-dev uuid-dev libseccomp-dev"
+build_packages="gcc libc6-dev cmake ninja-build pkg-config liblua5.4-dev libuv1-dev libjansson-dev
+    libsodium-dev uuid-dev libseccomp-dev"

@@ -12,8 +12,10 @@
 static const struct option check_options[] = {
     { .name = "rules", .kind = OPTION_TEXT, .repeat = true, .value = "PATH", .help = "also the rules of this file or folder" },
     { .name = "only", .kind = OPTION_TEXT, .repeat = true, .value = "ID,...", .help = "only these rules" },
-    { .name = "format", .kind = OPTION_CHOICE, .value = "FORM", .choices = "text json junit", .help = "text (default), json or junit" },
-    { .name = "output", .letter = 'o', .kind = OPTION_TEXT, .value = "FILE", .help = "write the report to FILE instead of standard output" },
+    { .name = "format", .kind = OPTION_CHOICE, .value = "FORM", .choices = "text json junit",
+      .help = "text (default), json or junit" },
+    { .name = "output", .letter = 'o', .kind = OPTION_TEXT, .value = "FILE",
+      .help = "write the report to FILE instead of standard output" },
 };
 
 /* Folders and files that were added, as real paths, so that none is read twice. */
@@ -117,7 +119,8 @@ static void say_broken(const struct findings *findings, bool seen)
         say("script %s (%s): %s", failures[i].name, failures[i].path, failures[i].text);
 }
 
-static int write_report(const struct findings *findings, const struct show *show, const struct options *options, struct rig_why *why)
+static int write_report(const struct findings *findings, const struct show *show, const struct options *options,
+                        struct rig_why *why)
 {
     struct output output;
     enum report_format format = format_of(options);
@@ -139,7 +142,8 @@ static int run_check(const struct options *options)
     struct show *show = NULL;
     struct findings *findings = findings_new();
     size_t broken = 0;
-    int status = 0, err = findings ? showfile_load(options->words[0], &show, &why) : rig_fail(&why, RIG_ENOMEM, "out of memory");
+    int status = 0;
+    int err = findings ? showfile_load(options->words[0], &show, &why) : rig_fail(&why, RIG_ENOMEM, "out of memory");
     if (!err)
         err = check_show(show, options, findings, &why);
     if (!err)

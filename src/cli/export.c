@@ -6,8 +6,10 @@
 #include "rigcall/showfile.h"
 
 static const struct option export_options[] = {
-    { .name = "of", .kind = OPTION_CHOICE, .value = "KIND", .choices = "fixtures transmitters", .help = "fixtures or transmitters" },
-    { .name = "output", .letter = 'o', .kind = OPTION_TEXT, .value = "FILE", .help = "write to FILE instead of standard output" },
+    { .name = "of", .kind = OPTION_CHOICE, .value = "KIND", .choices = "fixtures transmitters",
+      .help = "fixtures or transmitters" },
+    { .name = "output", .letter = 'o', .kind = OPTION_TEXT, .value = "FILE",
+      .help = "write to FILE instead of standard output" },
 };
 
 static int run_export(const struct options *options)

@@ -7,10 +7,12 @@
 #include "rigcall/showfile.h"
 
 static const struct option import_options[] = {
-    { .name = "of", .kind = OPTION_CHOICE, .value = "KIND", .choices = "fixtures transmitters", .help = "fixtures or transmitters" },
+    { .name = "of", .kind = OPTION_CHOICE, .value = "KIND", .choices = "fixtures transmitters",
+      .help = "fixtures or transmitters" },
     { .name = "write", .kind = OPTION_FLAG, .help = "change the show file; without it the changes are only listed" },
     { .name = "format", .kind = OPTION_CHOICE, .value = "FORM", .choices = "text json", .help = "text (default) or json" },
-    { .name = "output", .letter = 'o', .kind = OPTION_TEXT, .value = "FILE", .help = "write the list to FILE instead of standard output" },
+    { .name = "output", .letter = 'o', .kind = OPTION_TEXT, .value = "FILE",
+      .help = "write the list to FILE instead of standard output" },
 };
 
 struct import {
@@ -68,9 +70,10 @@ static int write_json(const struct import *import, FILE *out, struct rig_why *wh
     for (size_t i = 0; i < import->report.change_count; i++)
         if (import->report.changes[i].kind != CSV_SAME)
             bad |= json_array_append_new(changes, change_json(import, &import->report.changes[i]));
-    json_t *root = json_pack("{s:s, s:{s:I, s:I, s:I}, s:b, s:o}", "of", import->kind == CSV_FIXTURES ? "fixtures" : "transmitters",
-                             "counts", "changed", (json_int_t)import->counts[CSV_CHANGED], "new", (json_int_t)import->counts[CSV_ADDED],
-                             "same", (json_int_t)import->counts[CSV_SAME], "written", import->written, "changes", changes);
+    const char *of = import->kind == CSV_FIXTURES ? "fixtures" : "transmitters";
+    json_int_t changed = (json_int_t)import->counts[CSV_CHANGED], new = (json_int_t)import->counts[CSV_ADDED];
+    json_t *root = json_pack("{s:s, s:{s:I, s:I, s:I}, s:b, s:o}", "of", of, "counts", "changed", changed, "new", new, "same",
+                             (json_int_t)import->counts[CSV_SAME], "written", import->written, "changes", changes);
     if (bad || !root) {
         json_decref(root);
         return rig_fail(why, RIG_ENOMEM, "out of memory");

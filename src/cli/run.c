@@ -10,21 +10,21 @@
 #include "rigcall/radio.h"
 #include "rigcall/showfile.h"
 
-/* A question that comes later than this into a run is only met live, and ends the run there. */
-#define QUESTION_WITHIN_S 600
-
 static const struct option run_options[] = {
     { .name = "dry", .kind = OPTION_FLAG, .help = "play in computed time and send nothing (the default)" },
     { .name = "live", .kind = OPTION_FLAG, .help = "send it to the rig; see the cautions" },
     { .name = "twin", .kind = OPTION_FLAG, .hidden = true },
     { .name = "where", .kind = OPTION_TEXT, .value = "FILTER", .help = "only these fixtures: 'key=value[,value]; key=...'" },
-    { .name = "set", .kind = OPTION_TEXT, .repeat = true, .value = "P=V", .help = "give the sequence's parameter P the value V" },
+    { .name = "set", .kind = OPTION_TEXT, .repeat = true, .value = "P=V",
+      .help = "give the sequence's parameter P the value V" },
     { .name = "rate", .kind = OPTION_NUMBER, .least = ENGINE_RATE_LEAST, .most = ENGINE_RATE_MOST, .value = "HZ",
       .help = "frames a second, 1 to 44; default 40" },
     { .name = "pcap", .kind = OPTION_TEXT, .value = "FILE", .help = "capture what is sent, or in a dry run would be" },
     { .name = "trace", .kind = OPTION_TEXT, .value = "FILE", .help = "write changes of levels as JSON lines" },
-    { .name = "if", .kind = OPTION_TEXT, .value = "NAME", .help = "live: the network interface for multicast and for listening first" },
-    { .name = "to", .kind = OPTION_TEXT, .value = "ADDR", .help = "live: send every universe to this IPv4 address, not by multicast" },
+    { .name = "if", .kind = OPTION_TEXT, .value = "NAME",
+      .help = "live: the network interface for multicast and for listening first" },
+    { .name = "to", .kind = OPTION_TEXT, .value = "ADDR",
+      .help = "live: send every universe to this IPv4 address, not by multicast" },
     { .name = "port", .kind = OPTION_INTEGER, .least = 1, .most = 65535, .value = "N", .help = "live: UDP port; default 5568" },
     { .name = "answer", .kind = OPTION_CHOICE, .choices = "skip yes", .value = "skip|yes",
       .help = "live: answer every question so, ask nobody" },
@@ -32,57 +32,10 @@ static const struct option run_options[] = {
     { .name = "arm", .kind = OPTION_TEXT, .repeat = true, .value = "ID,...",
       .help = "drive these fixtures with a hazard; a person must confirm" },
     { .name = "allow-flash", .kind = OPTION_FLAG, .help = "let strobe slots out at their defaults; a person must confirm" },
-    { .name = "format", .kind = OPTION_CHOICE, .value = "FORM", .choices = "text json", .help = "of the summary: text (default) or json" },
+    { .name = "format", .kind = OPTION_CHOICE, .value = "FORM", .choices = "text json",
+      .help = "of the summary: text (default) or json" },
     { .name = "output", .letter = 'o', .kind = OPTION_TEXT, .value = "FILE", .help = "write the summary to FILE" },
 };
-
-static const char caution[] =
-    "Live output. Flashing light can bring on seizures in people with photosensitive epilepsy; moving, hot and hazard\n"
-    "fixtures can hurt whoever is near. Everybody near the rig must know. Ctrl-C puts every level back.\n"
-    "Listening for other sources first, 2.6 s.\n";
-
-/* All that a run holds, so that one function lets it go. */
-struct run {
-    const struct options *options;
-    const char *show_path, *sequence_name;
-    bool live;
-    struct show *show;
-    uint32_t *fixtures, fixture_count;
-    struct script_list scripts;
-    struct script_set *sets; size_t set_count;
-    struct terminal terminal;
-    struct confirmed confirmed;
-    int lock;
-    struct script_sequence *sequence;
-    struct engine *engine;
-    struct sacn_capture *capture; uint64_t captured;
-    FILE *trace;
-    struct engine_report report;
-    struct watch watch;
-};
-
-static void told(void *context, const char *text)
-{
-    (void)context;
-    say("%s", text);
-}
-
-static void said(void *context, const char *text)
-{
-    struct run *run = context;
-    progress_end(&run->watch.progress);
-    if (run->live && run->terminal.fd >= 0)
-        terminal_print(&run->terminal, "%s\n", text);
-    else
-        fprintf(stderr, "%s\n", text);
-}
-
-static void printed(void *context, const char *text)
-{
-    struct run *run = context;
-    progress_end(&run->watch.progress);
-    fprintf(stderr, "%s: %s\n", run->sequence_name, text);
-}
 
 static int check_usage(const struct options *options, struct rig_why *why)
 {
@@ -132,7 +85,7 @@ static int select_fixtures(struct run *run, struct rig_why *why)
     return err;
 }
 
-static int start_sequence(struct run *run, struct rig_why *why)
+int run_start_sequence(struct run *run, struct rig_why *why)
 {
     script_sequence_free(run->sequence);
     run->sequence = NULL;
@@ -140,7 +93,7 @@ static int start_sequence(struct run *run, struct rig_why *why)
                                  &run->sequence, why);
 }
 
-static int make_engine(struct run *run, struct rig_why *why)
+int run_make_engine(struct run *run, struct rig_why *why)
 {
     struct engine_options options = {
         .rate_hz = options_number(run->options, "rate", ENGINE_RATE), .fixtures = run->fixtures, .fixture_count = run->fixture_count,
@@ -171,130 +124,11 @@ static int prepare(struct run *run, struct rig_why *why)
     if (!err)
         err = sequence_find(run->sequence_name, run->show_path, &run->scripts, why);
     if (!err)
-        err = start_sequence(run, why);
+        err = run_start_sequence(run, why);
     if (!err)
         err = guard_confirm(run->options, run->show, run->sequence_name, &run->terminal, &run->confirmed, why);
     if (!err)
-        err = make_engine(run, why);
-    return err;
-}
-
-static int open_files(struct run *run, struct rig_why *why)
-{
-    const char *pcap = options_text(run->options, "pcap", NULL), *trace = options_text(run->options, "trace", NULL);
-    int err = pcap ? sacn_capture_open(pcap, &run->capture, why) : 0;
-    if (err || !trace)
-        return err;
-    run->trace = strcmp(trace, "-") ? fopen(trace, "w") : stdout;
-    return run->trace ? 0 : rig_fail(why, RIG_EIO, "%s: %s", trace, strerror(errno));
-}
-
-static int close_files(struct run *run, struct rig_why *why)
-{
-    int err = 0;
-    if (run->capture) {
-        run->captured = sacn_capture_packets(run->capture);
-        err = sacn_capture_close(run->capture, why);
-        run->capture = NULL;
-    }
-    if (run->trace) {
-        bool bad = fflush(run->trace) || ferror(run->trace);
-        int error = errno;
-        if (run->trace != stdout)
-            bad |= fclose(run->trace) != 0;
-        else
-            clearerr(stdout);
-        if (bad && !err)
-            err = rig_fail(why, RIG_EIO, "%s: the trace is not whole: %s", options_text(run->options, "trace", ""), strerror(error));
-        run->trace = NULL;
-    }
-    return err;
-}
-
-static void source_of(const struct run *run, const uint8_t cid[16], struct sacn_source *source)
-{
-    char name[SACN_NAME_SIZE * 4];
-    snprintf(name, sizeof name, "rigcall %s", run->show->name ? run->show->name : "");
-    sacn_source_init(source, cid, name);
-}
-
-/* Play it dry with nobody to ask, as far as a question can be expected: what would go wrong has then gone wrong unsent. */
-static int rehearse(struct run *run, struct rig_why *why)
-{
-    struct mute mute;
-    struct engine_crew crew = { .fd = -1, .standing = CREW_SKIP };
-    struct engine_report report = { 0 };
-    mute_init(&mute, script_sequence_player(run->sequence, NULL, NULL, NULL), (int64_t)QUESTION_WITHIN_S * 1000000000);
-    struct engine_play play = { .engine = run->engine, .player = &mute.player, .crew = &crew };
-    uint8_t cid[16];
-    sacn_cid_dry(run->show->name ? run->show->name : "", cid);
-    source_of(run, cid, &play.source);
-    int err = engine_play_dry(&play, &report, why);
-    engine_report_fini(&report);
-    if (mute.asked)
-        err = rig_fail(why, RIG_EUSAGE, "run: %s asks questions; without a terminal give --answer skip or --answer yes", run->sequence_name);
-    if (!err)
-        err = start_sequence(run, why);
-    return err ? err : make_engine(run, why);
-}
-
-static int play_live(struct run *run, struct engine_play *play, struct rig_why *why)
-{
-    uint8_t cid[16];
-    const char *answer = options_text(run->options, "answer", NULL);
-    bool silent = run->terminal.fd < 0 && !answer;
-    struct mute mute;
-    int err = lock_show(run->show->name ? run->show->name : "", &run->lock, why);
-    if (!err)
-        err = sacn_cid_live(run->show->name ? run->show->name : "", cid, why);
-    if (!err && silent)
-        err = rehearse(run, why);
-    if (!err)
-        err = open_files(run, why);
-    if (err)
-        return err;
-    bool asked = run->terminal.fd >= 0 && !answer;
-    struct engine_crew crew = { .context = &run->terminal, .fd = asked ? run->terminal.fd : -1, .ask = asked ? terminal_ask : NULL,
-                                .read = asked ? terminal_read : NULL, .standing = answer && !strcmp(answer, "yes") ? CREW_YES : CREW_SKIP,
-                                .told = told };
-    source_of(run, cid, &play->source);
-    play->engine = run->engine;
-    play->crew = &crew;
-    play->player = script_sequence_player(run->sequence, said, printed, run);
-    if (silent) {
-        mute_init(&mute, play->player, INT64_MAX);
-        play->player = &mute.player;
-    }
-    play->target = (struct sacn_target){ options_text(run->options, "if", NULL), options_text(run->options, "to", NULL),
-                                         (uint16_t)options_number(run->options, "port", SACN_PORT) };
-    play->beside = options_has(run->options, "beside");
-    play->capture = run->capture;
-    play->trace = run->trace;
-    fputs(caution, stderr);
-    err = engine_play_live(play, &run->report, why);
-    if (err && silent && mute.asked)
-        rig_fail(why, err = RIG_EUSAGE, "run: %s asked a question; without a terminal give --answer skip or --answer yes",
-                 run->sequence_name);
-    return err;
-}
-
-static int play_dry(struct run *run, struct engine_play *play, struct rig_why *why)
-{
-    uint8_t cid[16];
-    struct engine_crew crew = { .fd = -1, .standing = CREW_SKIP, .told = told };
-    int err = open_files(run, why);
-    if (err)
-        return err;
-    sacn_cid_dry(run->show->name ? run->show->name : "", cid);
-    source_of(run, cid, &play->source);
-    play->engine = run->engine;
-    play->crew = &crew;
-    watch_init(&run->watch, script_sequence_player(run->sequence, said, printed, run));
-    play->player = &run->watch.player;
-    play->capture = run->capture;
-    play->trace = run->trace;
-    err = engine_play_dry(play, &run->report, why);
-    progress_end(&run->watch.progress);
+        err = run_make_engine(run, why);
     return err;
 }
 
@@ -324,9 +158,9 @@ static int play_and_tell(struct run *run)
 {
     struct rig_why why = { 0 }, after = { 0 };
     struct engine_play play = { 0 };
-    int err = run->live ? play_live(run, &play, &why) : play_dry(run, &play, &why);
+    int err = run->live ? run_play_live(run, &play, &why) : run_play_dry(run, &play, &why);
     bool played = play.player != NULL;
-    int bad = close_files(run, &after);
+    int bad = run_close_files(run, &after);
     int status = 0;
     if (err && !(err == RIG_EFAILED && run->report.interrupted))
         status = say_failure(&why);
@@ -373,10 +207,11 @@ const struct command command_run = {
     .words = "SHOW SEQUENCE",
     .words_least = 2, .words_most = 2,
     .options = run_options, .option_count = sizeof run_options / sizeof run_options[0],
-    .details = "SEQUENCE is the name of a shipped sequence or of one in sequences/ beside the show, or a path. A dry run sends nothing\n"
-               "and answers every question with skip. A live run first listens for other sources for 2.6 s; its questions are asked at\n"
-               "the terminal. Without a terminal a sequence that asks needs --answer (found out before output starts, for questions in\n"
-               "its first ten minutes). Exit status 1 when an answer was no or the run was interrupted.\n\n"
+    .details = "SEQUENCE is the name of a shipped sequence or of one in sequences/ beside the show, or a path. A dry run\n"
+               "sends nothing and answers every question with skip. A live run first listens for other sources for 2.6 s;\n"
+               "its questions are asked at the terminal. Without a terminal a sequence that asks needs --answer (found out\n"
+               "before output starts, for questions in its first ten minutes). Exit status 1 when an answer was no or the\n"
+               "run was interrupted.\n\n"
                "Keys of --where: id (and ranges 101-120), name, type, mode, site, tag, universe, transmitter; all must hold.",
     .example = "  rigcall run harbour.show.lua colour-roll --where 'site=quay; tag=rail' --pcap roll.pcap\n"
                "  rigcall run harbour.show.lua level-all --set level=30 --live --if eth0",

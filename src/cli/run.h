@@ -1,11 +1,12 @@
 /* Inside `rigcall run`: who is asked (run_crew.c), what a person must confirm (run_guard.c), one live run of a show at a time
- * (run_lock.c), players around the sequence's own (run_mute.c), where a sequence lies (run_find.c), what is said at the end
- * (run_summary.c). */
+ * (run_lock.c), players around the sequence's own (run_mute.c), where a sequence lies (run_find.c), the playing
+ * (run_play.c), what is said at the end (run_summary.c). */
 #ifndef RIGCALL_CLI_RUN_H
 #define RIGCALL_CLI_RUN_H
 
 #include <stdbool.h>
 #include <stdint.h>
+#include <stdio.h>
 
 #include "options.h"
 #include "progress.h"
@@ -61,6 +62,39 @@ void watch_init(struct watch *watch, struct engine_player *inner);
 /** Find by shipped name, by a name in sequences/ beside the show, or by path, and read it.
  * @param list  gets one script. @return 0, RIG_EUSAGE (no such name, or two of it), RIG_EIO, RIG_EINPUT, RIG_ENOMEM */
 int sequence_find(const char *name, const char *show_path, struct script_list *list, struct rig_why *why);
+
+/* ---- one run ---- */
+
+/* All that a run holds, so that one function lets it go. */
+struct run {
+    const struct options *options;
+    const char *show_path, *sequence_name;
+    bool live;
+    struct show *show;
+    uint32_t *fixtures, fixture_count;
+    struct script_list scripts;
+    struct script_set *sets; size_t set_count;
+    struct terminal terminal;
+    struct confirmed confirmed;
+    int lock;
+    struct script_sequence *sequence;
+    struct engine *engine;
+    struct sacn_capture *capture; uint64_t captured;
+    FILE *trace;
+    struct engine_report report;
+    struct watch watch;
+};
+
+/** Start the sequence's host and load it; an earlier one is ended. */
+int run_start_sequence(struct run *run, struct rig_why *why);
+/** Make the engine; an earlier one is freed. @return 0, RIG_EINPUT (nothing to drive), or what engine_new() says */
+int run_make_engine(struct run *run, struct rig_why *why);
+/** Play. play->player stays NULL when it did not come to that. run->report is filled.
+ * @return 0, or what engine_play_dry() and engine_play_live() say; RIG_EUSAGE for a question that nobody can answer */
+int run_play_dry(struct run *run, struct engine_play *play, struct rig_why *why);
+int run_play_live(struct run *run, struct engine_play *play, struct rig_why *why);
+/** Close capture and trace. @return 0 or RIG_EIO when one is not whole */
+int run_close_files(struct run *run, struct rig_why *why);
 
 /* ---- the end ---- */
 

@@ -86,8 +86,8 @@ void terminal_ask(void *context, const char *subject, const char *question)
 {
     struct terminal *terminal = context;
     forget_typed(terminal);
-    terminal_print(terminal, "%s%s%s [y, n or s to skip; then a note if you like] ", subject ? subject : "", subject && *subject ? ": " : "",
-            question);
+    terminal_print(terminal, "%s%s%s [y, n or s to skip; then a note if you like] ", subject ? subject : "",
+                   subject && *subject ? ": " : "", question);
 }
 
 static bool parse_answer(const char *line, enum crew_answer *answer, const char **note)

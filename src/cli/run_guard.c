@@ -58,7 +58,8 @@ static char *arm_text(const struct show *show, const struct confirmed *confirmed
     return fclose(out) ? NULL : text;
 }
 
-static json_t *log_entry(const char *what, const struct show *show, const char *sequence, bool live, const struct confirmed *confirmed)
+static json_t *log_entry(const char *what, const struct show *show, const char *sequence, bool live,
+                         const struct confirmed *confirmed)
 {
     char when[32];
     time_t now = time(NULL);

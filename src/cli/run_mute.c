@@ -15,7 +15,8 @@ static void mute_collect(void *context, struct engine *engine, int timeout_ms, s
     if (wish->kind == WISH_ASK) {
         mute->asked = true;
         wish->kind = WISH_BROKEN;
-        rig_fail(&wish->why, RIG_EUSAGE, "the sequence asks \"%.200s\"; there is no terminal, and --answer is not given", wish->question);
+        rig_fail(&wish->why, RIG_EUSAGE, "the sequence asks \"%.200s\"; there is no terminal, and --answer is not given",
+                 wish->question);
     } else if (wish->kind == WISH_WAIT && wish->until_ns > mute->until_ns) {
         wish->kind = WISH_DONE;
     }

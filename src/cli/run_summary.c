@@ -26,8 +26,8 @@ static void write_text(const struct summary *summary, FILE *out)
             summary->live ? "live" : "dry", summary->sequence, summary->show_path, report->seconds, report->frames, report->packets,
             summary->universes, summary->universes == 1 ? "" : "s");
     if (summary->live)
-        fprintf(out, "lost %" PRIu64 " packet%s, late %" PRIu64 " frame%s\n", report->lost, report->lost == 1 ? "" : "s", report->late,
-                report->late == 1 ? "" : "s");
+        fprintf(out, "lost %" PRIu64 " packet%s, late %" PRIu64 " frame%s\n", report->lost, report->lost == 1 ? "" : "s",
+                report->late, report->late == 1 ? "" : "s");
     if (report->yes + report->no + report->skip)
         fprintf(out, "answers: %" PRIu32 " yes, %" PRIu32 " no, %" PRIu32 " skip\n", report->yes, report->no, report->skip);
     if (summary->pcap)
@@ -35,7 +35,8 @@ static void write_text(const struct summary *summary, FILE *out)
     if (summary->trace)
         fprintf(out, "trace: %s\n", summary->trace);
     if (report->interrupted)
-        fputs(report->packets ? "interrupted; every level is back at its default\n" : "interrupted before anything was sent\n", out);
+        fputs(report->packets ? "interrupted; every level is back at its default\n" : "interrupted before anything was sent\n",
+              out);
 }
 
 static json_t *verdict_json(const struct summary *summary, const struct engine_verdict *verdict)
@@ -66,7 +67,8 @@ static int write_json(const struct summary *summary, FILE *out, struct rig_why *
 {
     const struct engine_report *report = summary->report;
     json_t *root = json_pack("{s:o, s:o, s:s, s:b, s:b, s:f, s:I, s:I, s:i, s:I, s:I, s:{s:i, s:i, s:i}}",
-                             "show", json_from_text(summary->show_path), "sequence", json_from_text(summary->sequence), "run", summary->live ? "live" : "dry",
+                             "show", json_from_text(summary->show_path), "sequence", json_from_text(summary->sequence),
+                             "run", summary->live ? "live" : "dry",
                              "done", summary->err == 0, "interrupted", report->interrupted, "seconds", report->seconds,
                              "frames", (json_int_t)report->frames, "packets", (json_int_t)report->packets,
                              "universes", (int)summary->universes, "lost", (json_int_t)report->lost, "late", (json_int_t)report->late,

@@ -30,7 +30,9 @@ char *report__clean(const char *text);
 
 int report__write_text(const struct findings *findings, const struct show *show, const char *show_path, bool colour, FILE *out,
                        struct rig_why *why);
-int report__write_json(const struct findings *findings, const struct show *show, const char *show_path, FILE *out, struct rig_why *why);
-int report__write_junit(const struct findings *findings, const struct show *show, const char *show_path, FILE *out, struct rig_why *why);
+int report__write_json(const struct findings *findings, const struct show *show, const char *show_path, FILE *out,
+                       struct rig_why *why);
+int report__write_junit(const struct findings *findings, const struct show *show, const char *show_path, FILE *out,
+                       struct rig_why *why);
 
 #endif

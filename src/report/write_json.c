@@ -81,7 +81,8 @@ static int add_findings(json_t *list, const struct findings *findings, const str
     return 0;
 }
 
-int report__write_json(const struct findings *findings, const struct show *show, const char *show_path, FILE *out, struct rig_why *why)
+int report__write_json(const struct findings *findings, const struct show *show, const char *show_path, FILE *out,
+                       struct rig_why *why)
 {
     int err = 0;
     json_t *rules = json_array(), *items = json_array();

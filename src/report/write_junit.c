@@ -11,7 +11,8 @@ static void put_xml(FILE *out, const char *text, size_t length)
 {
     for (size_t i = 0; i < length; i++) {
         unsigned char c = (unsigned char)text[i];
-        bool noncharacter = length - i >= 3 && c == 0xef && (unsigned char)text[i + 1] == 0xbf && (unsigned char)text[i + 2] >= 0xbe;
+        bool noncharacter = length - i >= 3 && c == 0xef && (unsigned char)text[i + 1] == 0xbf
+                            && (unsigned char)text[i + 2] >= 0xbe;
         if (c == '&')
             fputs("&amp;", out);
         else if (c == '<')
@@ -124,7 +125,8 @@ static size_t failed_rules(const struct findings *findings)
     return failed;
 }
 
-int report__write_junit(const struct findings *findings, const struct show *show, const char *show_path, FILE *out, struct rig_why *why)
+int report__write_junit(const struct findings *findings, const struct show *show, const char *show_path, FILE *out,
+                        struct rig_why *why)
 {
     (void)why;                        /* findings_write() looks at the stream */
     char counts[120];
