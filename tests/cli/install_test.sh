@@ -14,7 +14,7 @@ cd "$work"
 unset RIGCALL_SCRIPTS
 
 for file in bin/rigcall include/rigcall/model.h share/rigcall/scripts/rules/address-fits.lua share/man/man1/rigcall.1 \
-    share/doc/rigcall/LICENSE share/doc/rigcall/README.md share/doc/rigcall/regdb-LICENSE.txt; do
+    share/doc/rigcall/LICENSE share/doc/rigcall/README.md share/doc/rigcall/scripts/README.md share/doc/rigcall/regdb-LICENSE.txt; do
     [ -s "$prefix/$file" ] || { echo "not installed: $file"; exit 1; }
 done
 [ ! -e "$prefix/share/rigcall/scripts/dev" ] || { echo "installed by mistake: scripts/dev"; exit 1; }
