@@ -1,0 +1,89 @@
+/* Plans: the exact smallest set of changes that patches a rig, moves a lost transmitter's universes, or moves fixtures to another
+ * site. Pure: a show in, a plan out; nothing is changed until plan_apply() makes a changed copy.
+ *
+ * Costs. A touch is one visit to one fixture, whatever is changed there. A setting is one changed field of a transmitter that
+ * stays: code, air, keep_out, and each lane number whose universe changes. Dark fixtures are those that do not land rightly
+ * afterwards. A working fixture is disturbed if its code, air, lane or landing changes. */
+#ifndef RIGCALL_PLAN_H
+#define RIGCALL_PLAN_H
+
+#include "rigcall/radio.h"
+
+enum plan_kind { PLAN_PATCH, PLAN_SWAP, PLAN_MOVE };
+
+/* One value of a field. Texts live as long as the plan. */
+struct plan_value {
+    enum plan_value_kind { PLAN_NULL, PLAN_TEXT, PLAN_NUMBER } kind;
+    const char *text;                /* codes, air modes, modes, sites, and keep_out and pos in their CSV spelling */
+    int64_t number;                  /* universes, addresses, lanes */
+};
+
+/* One change, in an order that is safe to carry out: transmitters before fixtures, lost transmitters cleared first of all. */
+struct plan_step {
+    bool clear;                      /* "do":"clear": a lost transmitter goes off the air (fields "code" and "lanes"); else "set" */
+    struct subject_ref { enum subject_kind kind; uint32_t index; } subject;      /* transmitter, fixture or universe of the show;
+                                      * a universe that the plan adds has index >= show.universe_count and `id` */
+    int64_t id;                      /* of a universe that the plan adds, else SHOW_NONE */
+    const char *field;               /* "code", "air", "keep_out", "lane 3", "lanes", "universe", "address", "mode", "site", "pos", "label" */
+    struct plan_value from, to;
+    const char *why;                 /* one sentence, for a person on a ladder */
+};
+
+struct plan {
+    enum plan_kind kind;
+    struct plan_step *steps; uint32_t step_count;
+    uint32_t touches, settings, dark, disturbed;
+    uint32_t *touched; uint32_t touched_count;               /* indexes of fixtures, by id */
+    uint32_t *darkened; uint32_t darkened_count;
+    uint32_t *disturbed_fixtures; uint32_t disturbed_count;
+    bool proved;                     /* the cost is proved least; otherwise: */
+    uint32_t dark_at_least, disturbed_at_least, touches_at_least, settings_at_least;     /* what no plan can beat, in that order */
+    bool has_bins;                   /* patch --tight: */
+    uint32_t universes, universes_at_least;                  /* newly patched universes, and the lower bound */
+    const char *refused;             /* NULL, or why nothing can be done: then there are no steps */
+    const char *refused_rule;        /* the rule that names the trouble, or NULL */
+    struct plan *undisturbing;       /* swap: the best plan that disturbs nothing, when this one disturbs; else NULL */
+    struct plan_memory *memory;      /* opaque: owns every text and array here */
+};
+void plan_free(struct plan *plan);
+
+struct plan_swap_options {
+    const uint32_t *out; uint32_t out_count;                 /* lost transmitters: one problem */
+    const uint32_t *in; uint32_t in_count;                   /* the only ones that may change; none: all that remain */
+    bool keep_working;                                       /* never disturb */
+    uint64_t step_limit;                                     /* of the search; 0: the default */
+};
+/** Best plan for the loss of `out`. Lexicographic cost: dark, disturbed, touches, settings, then the smallest list of
+ * (transmitter id, lane) over the moved universes in ascending order, unassigned last.
+ * @return 0 (also for a plan that leaves fixtures dark, or is refused: look at plan->refused), RIG_EUSAGE, RIG_ENOMEM */
+int plan_swap(const struct show *show, const struct plan_swap_options *options, struct plan **out, struct rig_why *why);
+
+struct plan_patch_options {
+    bool all, tight, fill, by_id;    /* by_id: order by id, not hang order */
+    uint32_t site;                   /* only fixtures of this site; SHOW_UNKNOWN: all */
+    uint64_t step_limit;
+};
+/** First patch of what is not patched. If the rig does not fit, plan->dark > 0 names what does not, and there are no steps. */
+int plan_patch(const struct show *show, const struct plan_patch_options *options, struct plan **out, struct rig_why *why);
+
+struct plan_position { uint32_t fixture; struct position pos; };
+struct plan_move_options {
+    uint32_t from, to;                                       /* sites */
+    const struct plan_position *positions; uint32_t position_count;      /* --pos; others lose their pos */
+    uint64_t step_limit;
+};
+/** What happens when the fixtures of one site go to another, and the least-cost way to make it ready. */
+int plan_move(const struct show *show, const struct plan_move_options *options, struct plan **out, struct rig_why *why);
+
+/** A changed and indexed copy of the show. @param out caller frees with show_free() */
+int plan_apply(const struct plan *plan, const struct show *show, struct show **out, struct rig_why *why);
+
+/* ---- shared arithmetic, also used by rules ---- */
+
+/** A join code that is neither used in the show, nor guessable (one digit, or a run), nor in `taken`: the first of a fixed sequence.
+ * @param code  9 octets, filled */
+void plan_fresh_code(const struct show *show, const char *const *taken, uint32_t taken_count, char code[9]);
+/** True if a spare can take the place of `lost` with 0 touches. @param spare filled when there is one (may be NULL) */
+bool plan_spare_ready(const struct show *show, uint32_t lost, uint32_t *spare);
+
+#endif
