@@ -7,10 +7,13 @@
 
 #include "rigcall/model.h"
 
-#define SHOWFILE_BYTES (64u << 20)   /* longest file that is read */
+#define SHOWFILE_BYTES (64u << 20)   /* longest file that is read or written */
 #define SHOWFILE_DEPTH 32            /* deepest nesting of tables */
+#define SHOWFILE_OBJECTS 300000u     /* most sites, fixtures, lanes and so on in one file */
+#define SHOWFILE_ITEMS 1000000u      /* most tables, list entries and x_ keys in one file */
 
-/** Read a show file and index it.
+/** Read a show file and index it. At most about 220 MiB for any file, in time linear in its length. Lines and columns count from
+ * 1, columns in octets; a text has at most 65536 octets, a list inside an object 65536 entries, a type 256 modes.
  * @param out  the show, caller frees with show_free(); NULL on failure
  * @return 0, RIG_EINPUT (why has line, column and "path:line:column: what, expected what"), RIG_EIO, RIG_ENOMEM */
 int showfile_load(const char *path, struct show **out, struct rig_why *why);
@@ -20,7 +23,7 @@ int showfile_parse(const char *name, const char *text, size_t length, struct sho
 /** Refuse repeated ids and unknown types or modes: for commands that change or drive the rig. @return 0 or RIG_EINPUT */
 int showfile_require_sound(const struct show *show, const char *path, struct rig_why *why);
 
-/** Canonical text. @param out malloc'd, NUL-terminated, caller frees */
+/** Canonical text. @param out malloc'd, NUL-terminated, caller frees. @return 0, RIG_EINPUT (longer than SHOWFILE_BYTES), RIG_ENOMEM */
 int showfile_format(const struct show *show, char **out, size_t *length, struct rig_why *why);
 /** Write canonical text to `path` atomically: a new file beside it, fsync, rename, directory fsync; an existing file is kept
  * as path~. On failure the old file stands. */
@@ -47,7 +50,8 @@ struct csv_report {
     size_t error_count, errors_left_out;
 };
 /** Import rows (RFC 4180, header of column names, UTF-8, optional BOM) into a copy of the show: rows with a known id change
- * that object's given columns (an empty field removes the value), others are added.
+ * that object's given columns (an empty field removes the value), others are added. A file has at most 32 MiB.
+ * What a cell says already stays as it is, also where CSV cannot say all of it (who a band is for).
  * @param out     the changed and indexed show, caller frees; NULL unless every row is good
  * @param report  filled in either case, free with csv_report_free()
  * @return 0, RIG_EINPUT with the first bad row in why, RIG_EIO, RIG_ENOMEM */

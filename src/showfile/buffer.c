@@ -1,4 +1,5 @@
 /* Text that grows, and untrusted octets made fit for a message. */
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -85,6 +86,18 @@ int showfile__buffer_take(struct buffer *buffer, char **out, size_t *length, str
     *length = buffer->length;
     *buffer = (struct buffer){ 0 };
     return 0;
+}
+
+const char *showfile__short_name(const char *name, char out[320])
+{
+    size_t length = strlen(name);
+    if (length < 300)
+        return name;
+    const char *tail = name + length - 296;
+    while (((unsigned char)*tail & 0xc0) == 0x80)
+        tail++;
+    snprintf(out, 320, "…%s", tail);
+    return out;
 }
 
 const char *showfile__show_text(const char *text, size_t length, char out[200])

@@ -250,8 +250,11 @@ static int scan_list(struct show *show, const struct key *key, struct scan scan,
     union { const char *word; struct band band; struct lane lane; } entry;
     for (*count = 0; scan.at < scan.end; (*count)++) {
         memset(&entry, 0, sizeof entry);
-        int err = key->kind == VALUE_WORDS ? scan_word(show, &scan, &entry.word)
-                  : (key->of == &showfile__keep_out ? scan_band(&scan, &entry.band) : scan_lane(&scan, &entry.lane)) ? 0 : RIG_EINPUT;
+        int err = 0;
+        if (key->kind == VALUE_WORDS)
+            err = scan_word(show, &scan, &entry.word);
+        else if (!(key->of == &showfile__keep_out ? scan_band(&scan, &entry.band) : scan_lane(&scan, &entry.lane)))
+            err = RIG_EINPUT;
         if (!err && scan.at < scan.end && *scan.at != ' ')
             err = RIG_EINPUT;
         if (err)
@@ -287,15 +290,19 @@ static void expect(const struct csv_column *column, char expected[128])
     if (key->kind == VALUE_POSITION)
         showfile__expected(&axis, true, expected, 128);
     else if (key->kind == VALUE_WORDS || key->kind == VALUE_AIRS || key->kind == VALUE_OBJECTS)
-        snprintf(expected, 128, "%s", key->kind == VALUE_WORDS ? "words separated by spaces" : key->kind == VALUE_AIRS ? "\"single\", \"dual\" or both"
-                 : key->of == &showfile__keep_out ? "bands such as \"2402-2423 2450-2460\"" : "lanes and universes such as \"1:1 2:2\"");
+        snprintf(expected, 128, "%s",
+                 key->kind == VALUE_WORDS         ? "words separated by spaces"
+                 : key->kind == VALUE_AIRS        ? "\"single\", \"dual\" or both"
+                 : key->of == &showfile__keep_out ? "bands such as \"2402-2423 2450-2460\""
+                                                  : "lanes and universes such as \"1:1 2:2\"");
     else if (key->kind == VALUE_TEXT || key->kind == VALUE_LINES)
         snprintf(expected, 128, "a text without control characters");
     else
         showfile__expected(key, true, expected, 128);
 }
 
-int showfile__csv_set(struct show *show, const struct csv_column *column, void *into, const char *text, size_t length, char expected[128])
+int showfile__csv_set(struct show *show, const struct csv_column *column, void *into, const char *text, size_t length,
+                      char expected[128])
 {
     const struct key *key = column->key;
     struct scan scan = { text, text + length };

@@ -33,7 +33,8 @@ static void add_cell(struct buffer *out, const struct buffer *scratch)
     showfile__add_text(out, "\"");
 }
 
-static void add_row(struct buffer *out, struct buffer *scratch, const struct csv_column *columns, size_t count, const void *item)
+static void add_row(struct buffer *out, struct buffer *scratch, const struct csv_column *columns, size_t count,
+                    const void *item)
 {
     char name[64];
     for (size_t i = 0; i < count; i++) {

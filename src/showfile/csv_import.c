@@ -1,4 +1,5 @@
-/* Reads fixtures or transmitters from CSV into a copy of a show. Every row is judged; the copy is given out only when all are good. */
+/* Reads fixtures or transmitters from CSV into a copy of a show. Every row is judged; the copy is given out only when all
+ * are good. */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -6,143 +7,32 @@
 
 #include "csv_internal.h"
 
-struct import {
-    const char *name;                /* of the file */
-    const struct show *before;
-    struct show *show;               /* the copy that changes */
-    enum csv_kind kind;
-    const struct object *object;
-    struct csv_reader csv;
-    struct csv_column columns[CSV_COLUMNS];
-    size_t column_count;
-    size_t id_column;
-    bool *repeated;                  /* by index: the show has this id more than once */
-    struct seen seen;                /* ids of rows, as text */
-    struct csv_report *report;
-    size_t change_room;
-    struct buffer old_text, new_text, fields;
-    struct rig_why *why;
-};
-
-/* ---- messages ---- */
-
-static int nomem(struct import *import)
-{
-    return rig_fail(import->why, RIG_ENOMEM, "%s: out of memory", import->name);
-}
-
-/* Add one bad place to the report. The first one is also the why. @return RIG_EINPUT, or RIG_ENOMEM */
-static int bad(struct import *import, unsigned long line, unsigned long column, const char *format, ...)
-    __attribute__((format(printf, 4, 5)));
-static int bad(struct import *import, unsigned long line, unsigned long column, const char *format, ...)
-{
-    struct csv_report *report = import->report;
-    struct rig_why why;
-    char sentence[600];
-    if (report->error_count == CSV_ERRORS) {
-        report->errors_left_out++;
-        return RIG_EINPUT;
-    }
-    va_list args;
-    va_start(args, format);
-    vsnprintf(sentence, sizeof sentence, format, args);
-    va_end(args);
-    rig_fail_at(&why, RIG_EINPUT, line, column, "%s:%lu:%lu: %s", import->name, line, column, sentence);
-    if (report->error_count == 0 && import->why)
-        *import->why = why;
-    struct csv_error *errors = reallocarray(report->errors, report->error_count + 1, sizeof *errors);
-    if (errors)
-        report->errors = errors;
-    char *text = errors ? strdup(why.text) : NULL;
-    if (!text)
-        return nomem(import);
-    report->errors[report->error_count++] = (struct csv_error){ line, column, text };
-    return RIG_EINPUT;
-}
-
-/* A bad cell: "fixture 101: address: found "x", expected an integer". */
-static int bad_cell(struct import *import, size_t i, const char *id, const char *expected)
-{
-    const struct csv_field *field = &import->csv.fields[i];
-    char found[200], name[64];
-    return bad(import, field->line, field->column, "%s %.32s: %s: found %s, expected %s", import->object->name, id,
-               showfile__csv_name(&import->columns[i], name), field->length ? showfile__show_text(field->text, field->length, found) : "nothing",
-               expected);
-}
-
-/* ---- the header ---- */
-
-/* @return 0, or RIG_EINPUT when there is no such column */
-static int header_column(struct import *import, const struct csv_field *field)
-{
-    struct csv_column all[CSV_COLUMNS];
-    size_t count = showfile__csv_columns(import->object, all);
-    char name[64], found[200];
-    for (size_t i = 0; i < count; i++) {
-        showfile__csv_name(&all[i], name);
-        if (strlen(name) != field->length || memcmp(name, field->text, field->length) != 0)
-            continue;
-        for (size_t c = 0; c < import->column_count; c++)
-            if (import->columns[c].key == all[i].key && import->columns[c].axis == all[i].axis)
-                return bad(import, field->line, field->column, "found column \"%s\" again, expected each column once", name);
-        if (all[i].key == &import->object->keys[0])
-            import->id_column = import->column_count;
-        import->columns[import->column_count++] = all[i];
-        return 0;
-    }
-    showfile__show_text(field->text, field->length, found);
-    if (field->length >= 2 && memcmp(field->text, "x_", 2) == 0)
-        return bad(import, field->line, field->column, "found column %s, expected no x_ columns: they are kept in the show file only", found);
-    return bad(import, field->line, field->column, "found unknown column %s, expected one of a %s (nearest: \"%s\")", found,
-               import->object->name, showfile__nearest(import->object, field->text, field->length));
-}
-
-static int read_header(struct import *import)
-{
-    struct csv_reader *csv = &import->csv;
-    int err = 0;
-    import->id_column = CSV_COLUMNS;
-    if (!showfile__csv_record(csv))
-        return bad(import, 1, 1, "found an empty file, expected a header of column names");
-    if (csv->wrong)
-        return bad(import, csv->wrong_line, csv->wrong_column, "%s", csv->wrong);
-    if (csv->count > CSV_COLUMNS)
-        return bad(import, 1, 1, "found %zu columns, expected at most %d", csv->count, CSV_COLUMNS);
-    for (size_t i = 0; i < csv->count && err != RIG_ENOMEM; i++) {
-        int one = header_column(import, &csv->fields[i]);
-        err = one ? one : err;
-    }
-    if (!err && import->id_column == CSV_COLUMNS)
-        err = bad(import, 1, 1, "found no column \"id\", expected it in every import");
-    return err;
-}
-
 /* ---- objects ---- */
 
-static uint32_t object_count(const struct import *import, const struct show *show)
+static uint32_t object_count(const struct csv_import *import, const struct show *show)
 {
     return import->kind == CSV_FIXTURES ? show->fixture_count : show->transmitter_count;
 }
 
-static void *object_at(const struct import *import, uint32_t index)
+static void *object_at(const struct csv_import *import, uint32_t index)
 {
     return import->kind == CSV_FIXTURES ? (void *)&import->show->fixtures[index] : (void *)&import->show->transmitters[index];
 }
 
 /* The object with the id that `item` has, in the show before the import. */
-static uint32_t find(const struct import *import, const void *item)
+static uint32_t find(const struct csv_import *import, const void *item)
 {
     if (import->kind == CSV_FIXTURES)
         return show_find_fixture(import->before, ((const struct fixture *)item)->id);
     return show_find_transmitter(import->before, ((const struct transmitter *)item)->id);
 }
 
-static int find_repeated(struct import *import)
+static int find_repeated(struct csv_import *import)
 {
     uint32_t count = object_count(import, import->show);
     import->repeated = calloc(count + 1u, sizeof *import->repeated);
     if (!import->repeated)
-        return nomem(import);
+        return showfile__csv_nomem(import);
     for (uint32_t i = 0; i < count; i++) {
         uint32_t first = find(import, object_at(import, i));
         if (first != i && first != SHOW_UNKNOWN)
@@ -151,7 +41,7 @@ static int find_repeated(struct import *import)
     return 0;
 }
 
-static struct csv_change *add_change(struct import *import)
+static struct csv_change *add_change(struct csv_import *import)
 {
     struct csv_report *report = import->report;
     if (report->change_count == import->change_room) {
@@ -186,7 +76,7 @@ static bool same(const struct buffer *a, const char *bytes, size_t length)
 }
 
 /* Take one cell into the object. What a cell says already stays as it is, also where CSV cannot say all of it. */
-static int take_cell(struct import *import, size_t i, void *into, const char *id, bool added)
+static int take_cell(struct csv_import *import, size_t i, void *into, const char *id, bool added)
 {
     const struct csv_column *column = &import->columns[i];
     const struct csv_field *field = &import->csv.fields[i];
@@ -206,12 +96,12 @@ static int take_cell(struct import *import, size_t i, void *into, const char *id
         showfile__csv_unset(column, into);
     }
     if (err)
-        return err == RIG_ENOMEM ? nomem(import) : bad_cell(import, i, id, expected);
+        return err == RIG_ENOMEM ? showfile__csv_nomem(import) : showfile__csv_bad_cell(import, i, id, expected);
     if (added)
         return 0;
     showfile__csv_cell(&import->new_text, column, into);
     if (import->old_text.failed || import->new_text.failed)
-        return nomem(import);
+        return showfile__csv_nomem(import);
     if (same(&import->old_text, import->new_text.bytes, import->new_text.length))
         return 0;
     showfile__add_text(&import->fields, import->fields.length ? ", " : "");
@@ -220,11 +110,11 @@ static int take_cell(struct import *import, size_t i, void *into, const char *id
     add_shown(&import->fields, column->key, &import->old_text);
     showfile__add_text(&import->fields, " -> ");
     add_shown(&import->fields, column->key, &import->new_text);
-    return import->fields.failed ? nomem(import) : 0;
+    return import->fields.failed ? showfile__csv_nomem(import) : 0;
 }
 
 /* After all cells: a position is whole or not there, and a new object has what every one needs. */
-static int check_object(struct import *import, const void *item, const char *id, bool added)
+static int check_object(struct csv_import *import, const void *item, const char *id, bool added)
 {
     const struct csv_field *first = &import->csv.fields[0];
     const struct key *keys = import->object->keys;
@@ -234,21 +124,24 @@ static int check_object(struct import *import, const void *item, const char *id,
         for (size_t c = 0; c < import->column_count; c++)
             there |= import->columns[c].key == &keys[k];
         if (added && (keys[k].flags & KEY_REQUIRED) && !there)
-            return bad(import, first->line, first->column, "%s %.32s: found no column \"%s\", expected it for a new %s", import->object->name, id,
-                       keys[k].name, import->object->name);
+            return showfile__csv_bad(import, first->line, first->column,
+                                     "%s %.32s: found no column \"%s\", expected it for a new %s", import->object->name, id,
+                                     keys[k].name, import->object->name);
         if (keys[k].kind != VALUE_POSITION)
             continue;
         const struct position *position = at;
         int given = !isnan(position->x_m) + !isnan(position->y_m) + !isnan(position->z_m);
         if (given != 0 && given != 3)
-            return bad(import, first->line, first->column, "%s %.32s: found only a part of a position, expected %s_x, %s_y and %s_z or none of them",
-                       import->object->name, id, keys[k].name, keys[k].name, keys[k].name);
+            return showfile__csv_bad(
+                import, first->line, first->column,
+                "%s %.32s: found only a part of a position, expected %s_x, %s_y and %s_z or none of them",
+                import->object->name, id, keys[k].name, keys[k].name, keys[k].name);
     }
     return 0;
 }
 
 /* Read the id of a row into an object of its own, so that the show is not touched before it is known. */
-static int read_id(struct import *import, void *item, char id[200])
+static int read_id(struct csv_import *import, void *item, char id[200])
 {
     const struct csv_column *column = &import->columns[import->id_column];
     const struct csv_field *field = &import->csv.fields[import->id_column];
@@ -256,39 +149,45 @@ static int read_id(struct import *import, void *item, char id[200])
     showfile__show_text(field->text, field->length, id);
     int err = showfile__csv_set(import->show, column, item, field->text, field->length, expected);
     if (err == RIG_EINPUT)
-        return bad(import, field->line, field->column, "id: found %s, expected %s", field->length ? id : "nothing", expected);
+        return showfile__csv_bad(import, field->line, field->column, "id: found %s, expected %s",
+                                 field->length ? id : "nothing", expected);
     import->new_text.length = 0;
     showfile__csv_cell(&import->new_text, column, item);
-    const char *text = err || import->new_text.failed ? NULL : show_text(import->show, import->new_text.bytes, import->new_text.length);
+    const char *text =
+        err || import->new_text.failed ? NULL : show_text(import->show, import->new_text.bytes, import->new_text.length);
     int again = text ? showfile__see(&import->seen, 0, text) : RIG_ENOMEM;
     if (again < 0)
-        return nomem(import);
+        return showfile__csv_nomem(import);
     snprintf(id, 200, "%s", text);
     if (again)
-        return bad(import, field->line, field->column, "%s %s: found a second row for it, expected one", import->object->name, id);
+        return showfile__csv_bad(import, field->line, field->column, "%s %s: found a second row for it, expected one",
+                                 import->object->name, id);
     return 0;
 }
 
-static int find_or_add(struct import *import, const void *item, const char *id, uint32_t *index, bool *added)
+static int find_or_add(struct csv_import *import, const void *item, const char *id, uint32_t *index, bool *added)
 {
     const struct csv_field *field = &import->csv.fields[import->id_column];
     *index = find(import, item);
     *added = *index == SHOW_UNKNOWN;
     if (!*added && import->repeated[*index])
-        return bad(import, field->line, field->column, "%s %s: found its id more than once in the show, expected it once", import->object->name, id);
+        return showfile__csv_bad(import, field->line, field->column,
+                                 "%s %s: found its id more than once in the show, expected it once", import->object->name,
+                                 id);
     if (!*added)
         return 0;
     *index = object_count(import, import->show);
     if (*index >= SHOWFILE_OBJECTS)
-        return bad(import, field->line, field->column, "found more than %u objects, expected at most that many", SHOWFILE_OBJECTS);
+        return showfile__csv_bad(import, field->line, field->column,
+                                 "found more than %u objects, expected at most that many", SHOWFILE_OBJECTS);
     void *fresh = import->object->add(import->show);
     if (!fresh)
-        return nomem(import);
+        return showfile__csv_nomem(import);
     showfile__clear(import->object, fresh);
     return 0;
 }
 
-static int take_row(struct import *import)
+static int take_row(struct csv_import *import)
 {
     union { struct fixture fixture; struct transmitter transmitter; } only_id;
     char id[200];
@@ -307,13 +206,13 @@ static int take_row(struct import *import)
         return err;
     struct csv_change *change = add_change(import);
     if (!change)
-        return nomem(import);
+        return showfile__csv_nomem(import);
     *change = (struct csv_change){ added ? CSV_ADDED : CSV_SAME, index, "" };
     if (added || !import->fields.length)
         return 0;
     char *fields = strndup(import->fields.bytes, import->fields.length);
     if (!fields)
-        return nomem(import);
+        return showfile__csv_nomem(import);
     *change = (struct csv_change){ CSV_CHANGED, index, fields };     /* now the report owns the text */
     return 0;
 }
@@ -327,27 +226,29 @@ static bool is_blank(const struct csv_reader *csv)
     return csv->count <= CSV_COLUMNS;
 }
 
-static int check_record(struct import *import)
+static int check_record(struct csv_import *import)
 {
     const struct csv_reader *csv = &import->csv;
     if (csv->wrong)
-        return bad(import, csv->wrong_line, csv->wrong_column, "%s", csv->wrong);
+        return showfile__csv_bad(import, csv->wrong_line, csv->wrong_column, "%s", csv->wrong);
     if (csv->count != import->column_count)
-        return bad(import, csv->fields[0].line, csv->fields[0].column, "found %zu fields, expected %zu as in the header", csv->count,
-                   import->column_count);
+        return showfile__csv_bad(import, csv->fields[0].line, csv->fields[0].column,
+                                 "found %zu fields, expected %zu as in the header", csv->count, import->column_count);
     for (size_t i = 0; i < csv->count; i++) {
         const struct csv_field *field = &csv->fields[i];
         size_t good = utf8_check(field->text, field->length);
         if (field->length > SHOWFILE_TEXT)
-            return bad(import, field->line, field->column, "found a field of %zu octets, expected at most %u", field->length, SHOWFILE_TEXT);
+            return showfile__csv_bad(import, field->line, field->column, "found a field of %zu octets, expected at most %u",
+                                     field->length, SHOWFILE_TEXT);
         if (good != field->length)
-            return bad(import, field->line, field->column, "octet 0x%02x in a field, expected UTF-8", (unsigned char)field->text[good]);
+            return showfile__csv_bad(import, field->line, field->column, "octet 0x%02x in a field, expected UTF-8",
+                                     (unsigned char)field->text[good]);
     }
     return 0;
 }
 
 /* A copy by way of its text: nothing can be forgotten that the file format knows. */
-static int copy_show(struct import *import)
+static int copy_show(struct csv_import *import)
 {
     char *text;
     size_t length;
@@ -359,18 +260,21 @@ static int copy_show(struct import *import)
     return err;
 }
 
-static int import_rows(struct import *import)
+static int import_rows(struct csv_import *import)
 {
-    int err = read_header(import);
+    int err = showfile__csv_header(import);
     if (!err)
         err = copy_show(import);
     if (!err)
         err = find_repeated(import);
     if (err)
         return err;
-    while (showfile__csv_record(&import->csv)) {
+    for (uint32_t rows = 0; showfile__csv_record(&import->csv);) {
         if (!import->csv.wrong && is_blank(&import->csv))
             continue;
+        if (rows++ == SHOWFILE_OBJECTS)
+            return showfile__csv_bad(import, import->csv.fields[0].line, 1,
+                                     "found more than %u rows, expected at most that many", SHOWFILE_OBJECTS);
         int one = check_record(import);
         if (!one)
             one = take_row(import);
@@ -379,14 +283,14 @@ static int import_rows(struct import *import)
         err = one ? one : err;
     }
     if (!err && show_index(import->show) != 0)
-        err = nomem(import);
+        err = showfile__csv_nomem(import);
     return err;
 }
 
-int showfile__csv_import(const struct show *show, enum csv_kind kind, const char *name, char *text, size_t length, struct show **out,
-                         struct csv_report *report, struct rig_why *why)
+int showfile__csv_import(const struct show *show, enum csv_kind kind, const char *name, char *text, size_t length,
+                         struct show **out, struct csv_report *report, struct rig_why *why)
 {
-    struct import *import = calloc(1, sizeof *import);
+    struct csv_import *import = calloc(1, sizeof *import);
     *out = NULL;
     *report = (struct csv_report){ 0 };
     if (!import)
@@ -418,7 +322,8 @@ int showfile__csv_import(const struct show *show, enum csv_kind kind, const char
     return err;
 }
 
-int csv_import(const struct show *show, enum csv_kind kind, const char *path, struct show **out, struct csv_report *report, struct rig_why *why)
+int csv_import(const struct show *show, enum csv_kind kind, const char *path, struct show **out, struct csv_report *report,
+               struct rig_why *why)
 {
     char *text;
     size_t length;

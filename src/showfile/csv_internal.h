@@ -39,6 +39,34 @@ int showfile__csv_set(struct show *show, const struct csv_column *column, void *
 /** Remove a value. */
 void showfile__csv_unset(const struct csv_column *column, void *into);
 
+/* One import under way. */
+struct csv_import {
+    const char *name;                /* of the file */
+    const struct show *before;
+    struct show *show;               /* the copy that changes */
+    enum csv_kind kind;
+    const struct object *object;
+    struct csv_reader csv;
+    struct csv_column columns[CSV_COLUMNS];
+    size_t column_count;
+    size_t id_column;
+    bool *repeated;                  /* by index: the show has this id more than once */
+    struct seen seen;                /* ids of rows, as text */
+    struct csv_report *report;
+    size_t change_room;
+    struct buffer old_text, new_text, fields;
+    struct rig_why *why;
+};
+
+/** Add one bad place to the report; the first one is also the why. @return RIG_EINPUT, or RIG_ENOMEM */
+int showfile__csv_bad(struct csv_import *import, unsigned long line, unsigned long column, const char *format, ...)
+    __attribute__((format(printf, 4, 5)));
+/** A bad cell in column i: "fixture 101: address: found "x", expected an integer". */
+int showfile__csv_bad_cell(struct csv_import *import, size_t i, const char *id, const char *expected);
+int showfile__csv_nomem(struct csv_import *import);
+/** Read the header into import->columns. Every wrong column is told. @return 0, RIG_EINPUT, RIG_ENOMEM */
+int showfile__csv_header(struct csv_import *import);
+
 /** Import from memory, which is changed while it is read; `name` stands for the path. See csv_import(). */
 int showfile__csv_import(const struct show *show, enum csv_kind kind, const char *name, char *text, size_t length, struct show **out,
                          struct csv_report *report, struct rig_why *why);

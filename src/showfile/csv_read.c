@@ -57,7 +57,8 @@ static char *plain(struct csv_reader *reader)
             wrong(reader, reader->at, "found CR without LF, expected CR LF or LF at the end of a row");
     }
     /* A file may end with a lone CR where its last line end was cut. */
-    return reader->at > reader->line_start && reader->at == reader->end && reader->at[-1] == '\r' ? reader->at - 1 : reader->at;
+    return reader->at > reader->line_start && reader->at == reader->end && reader->at[-1] == '\r' ? reader->at - 1
+                                                                                                  : reader->at;
 }
 
 static void skip_to_separator(struct csv_reader *reader)

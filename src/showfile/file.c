@@ -12,7 +12,8 @@
 
 static int io_fail(struct rig_why *why, const char *path, const char *doing)
 {
-    return rig_fail(why, RIG_EIO, "%s: %s: %s", path, doing, strerror(errno));
+    char name[320];
+    return rig_fail(why, RIG_EIO, "%s: %s: %s", showfile__short_name(path, name), doing, strerror(errno));
 }
 
 /* Read until the end or `room` octets. @return octets, or -1 */
@@ -43,7 +44,8 @@ static int read_open(int fd, const char *path, size_t limit, char **out, size_t 
     if (fstat(fd, &about) != 0)
         return io_fail(why, path, "cannot look at it");
     if (!S_ISREG(about.st_mode))
-        return rig_fail(why, RIG_EIO, "%s: found %s, expected a file", path, S_ISDIR(about.st_mode) ? "a folder" : "no regular file");
+        return rig_fail(why, RIG_EIO, "%s: found %s, expected a file", path,
+                        S_ISDIR(about.st_mode) ? "a folder" : "no regular file");
     if (about.st_size < 0 || (uintmax_t)about.st_size > limit)
         return too_long(why, path, limit);
     /* Files of /proc say 0; one octet more than allowed shows a file that grew meanwhile. */
@@ -217,7 +219,8 @@ static int replace(const char *path, const char *bytes, size_t length, bool keep
     if (!exists && errno != ENOENT)
         return io_fail(why, path, "cannot look at it");
     if (exists && !S_ISREG(old.st_mode))
-        return rig_fail(why, RIG_EIO, "%s: found %s, expected a file", path, S_ISDIR(old.st_mode) ? "a folder" : "no regular file");
+        return rig_fail(why, RIG_EIO, "%s: found %s, expected a file", path,
+                        S_ISDIR(old.st_mode) ? "a folder" : "no regular file");
     const char *doing = "cannot write a new file beside it";
     int err = write_beside(path, exists ? &old : NULL, bytes, length, temporary);
     if (!err && exists && keep) {

@@ -32,7 +32,8 @@ static const struct key site_keys[] = {
     { "name", VALUE_TEXT,  0, AT(site, name), 0, ANY, NULL },
     { "note", VALUE_LINES, 0, AT(site, note), 0, ANY, NULL },
 };
-static const struct object site = { "site", TABLE(site_keys), sizeof(struct site), AT(site, extras), add_site, SHOWFILE_OBJECTS };
+static const struct object site = { "site", TABLE(site_keys),
+    sizeof(struct site), AT(site, extras), add_site, SHOWFILE_OBJECTS };
 
 static const struct key band_keys[] = {
     { "from", VALUE_NUMBER, KEY_REQUIRED, AT(band, from_mhz), 0, ANY, NULL },
@@ -40,8 +41,10 @@ static const struct key band_keys[] = {
     { "who",  VALUE_TEXT,   0, AT(band, who), 0, ANY, NULL },
     { "note", VALUE_LINES,  0, AT(band, note), 0, ANY, NULL },
 };
-const struct object showfile__quiet = { "quiet", TABLE(band_keys), sizeof(struct band), AT(band, extras), add_quiet, SHOWFILE_OBJECTS };
-const struct object showfile__keep_out = { "keep_out", TABLE(band_keys), sizeof(struct band), AT(band, extras), NULL, SHOWFILE_LIST };
+const struct object showfile__quiet = { "quiet", TABLE(band_keys),
+    sizeof(struct band), AT(band, extras), add_quiet, SHOWFILE_OBJECTS };
+const struct object showfile__keep_out = { "keep_out", TABLE(band_keys),
+    sizeof(struct band), AT(band, extras), NULL, SHOWFILE_LIST };
 
 static const struct key mode_keys[] = {
     { "id",    VALUE_ID,      KEY_REQUIRED, AT(mode, id), 0, ANY, NULL },
@@ -52,7 +55,8 @@ static const struct key mode_keys[] = {
     { "tail",  VALUE_SLOTS,   KEY_ALWAYS, LIST(mode, tail, tail), ANY, NULL },
     { "note",  VALUE_LINES,   0, AT(mode, note), 0, ANY, NULL },
 };
-const struct object showfile__mode = { "mode", TABLE(mode_keys), sizeof(struct mode), AT(mode, extras), NULL, SHOWFILE_MODES };
+const struct object showfile__mode = { "mode", TABLE(mode_keys),
+    sizeof(struct mode), AT(mode, extras), NULL, SHOWFILE_MODES };
 
 static const struct key floor_keys[] = {
     { "single", VALUE_TEXT, 0, offsetof(struct type, firmware_floor) + AIR_SINGLE * sizeof(char *), 0, ANY, NULL },
@@ -72,7 +76,8 @@ static const struct key type_keys[] = {
     { "note",            VALUE_LINES,   0, AT(type, note), 0, ANY, NULL },
     { "modes",           VALUE_OBJECTS, KEY_REQUIRED | KEY_ALWAYS, LIST(type, modes, mode), ANY, &showfile__mode },
 };
-const struct object showfile__type = { "type", TABLE(type_keys), sizeof(struct type), AT(type, extras), add_type, SHOWFILE_OBJECTS };
+const struct object showfile__type = { "type", TABLE(type_keys),
+    sizeof(struct type), AT(type, extras), add_type, SHOWFILE_OBJECTS };
 
 static const struct key lane_keys[] = {
     { "lane",     VALUE_INTEGER, KEY_REQUIRED, AT(lane, lane), 0, ANY, NULL },
@@ -109,8 +114,8 @@ static const struct key universe_keys[] = {
     { "wire",     VALUE_INTEGER, 0, AT(universe, wire), 0, ANY, NULL },
     { "note",     VALUE_LINES,   0, AT(universe, note), 0, ANY, NULL },
 };
-static const struct object universe = { "universe", TABLE(universe_keys), sizeof(struct universe), AT(universe, extras), add_universe,
-                                        SHOWFILE_OBJECTS };
+static const struct object universe = { "universe", TABLE(universe_keys),
+    sizeof(struct universe), AT(universe, extras), add_universe, SHOWFILE_OBJECTS };
 
 static const struct key fixture_keys[] = {
     { "id",       VALUE_INTEGER,  KEY_REQUIRED, AT(fixture, id), 0, FROM(1), NULL },
@@ -130,8 +135,8 @@ static const struct key fixture_keys[] = {
     { "wired",    VALUE_FLAG,     0, AT(fixture, wired), 0, ANY, NULL },
     { "note",     VALUE_LINES,    0, AT(fixture, note), 0, ANY, NULL },
 };
-const struct object showfile__fixture = { "fixture", TABLE(fixture_keys), sizeof(struct fixture), AT(fixture, extras), add_fixture,
-                                          SHOWFILE_OBJECTS };
+const struct object showfile__fixture = { "fixture", TABLE(fixture_keys),
+    sizeof(struct fixture), AT(fixture, extras), add_fixture, SHOWFILE_OBJECTS };
 
 static const struct key show_keys[] = {
     { "rigcall",      VALUE_FORMAT,  KEY_REQUIRED, 0, 0, 1, 1, NULL },
@@ -155,7 +160,8 @@ unsigned showfile__key(const struct object *object, const char *name, size_t len
         if (i >= object->count)
             i = 0;
         const char *known = object->keys[i].name;
-        if (length && known[0] == name[0] && strlen(known) == length && memcmp(known, name, length) == 0)     /* name may hold NUL */
+        /* name may hold NUL, so its length must be equal before it is compared */
+        if (length && known[0] == name[0] && strlen(known) == length && memcmp(known, name, length) == 0)
             return i;
     }
     return object->count;

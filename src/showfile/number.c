@@ -12,7 +12,8 @@
 
 static const double tens[] = { 1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15 };
 
-/* Decimal without exponent and at most 15 digits: digits and power of ten are exact doubles, so one division rounds correctly. */
+/* Decimal without exponent and at most 15 digits: digits and power of ten are exact doubles, so one division rounds
+ * correctly. */
 static bool parse_short(const char *text, size_t length, double *number)
 {
     unsigned long long digits = 0;
@@ -97,7 +98,7 @@ static size_t format_short(double number, char out[40])
             out[length++] = '-';
         length += format_whole(all / unit, out + length);
         if (decimals) {
-            format_whole(unit + all % unit, out + length);           /* the 1 before them keeps the zeros; the point goes over it */
+            format_whole(unit + all % unit, out + length); /* the 1 before them keeps the zeros; the point goes over it */
             out[length] = '.';
             length += decimals + 1;
         }

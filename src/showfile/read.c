@@ -39,7 +39,8 @@ int showfile__read_fail(struct reader *reader, const char *at, const char *forma
 int showfile__unexpected(struct reader *reader, const char *expected)
 {
     char found[200];
-    return showfile__read_fail(reader, reader->lexer.token.start, "found %s, expected %s", showfile__found(&reader->lexer, found), expected);
+    return showfile__read_fail(reader, reader->lexer.token.start, "found %s, expected %s",
+                               showfile__found(&reader->lexer, found), expected);
 }
 
 int showfile__read_nomem(struct reader *reader)
@@ -51,8 +52,8 @@ int showfile__count_item(struct reader *reader)
 {
     if (reader->items++ < SHOWFILE_ITEMS)
         return 0;
-    return showfile__read_fail(reader, reader->lexer.token.start, "found more than %u tables and list entries, expected at most that many",
-                               SHOWFILE_ITEMS);
+    return showfile__read_fail(reader, reader->lexer.token.start,
+                               "found more than %u tables and list entries, expected at most that many", SHOWFILE_ITEMS);
 }
 
 /* ---- tables ---- */
@@ -71,7 +72,8 @@ int showfile__open(struct reader *reader, const char *expected)
     if (!err)
         err = showfile__take(reader, '{', expected);
     if (!err && ++reader->depth > SHOWFILE_DEPTH)
-        err = showfile__read_fail(reader, start, "found tables nested more than %d deep, expected at most that many", SHOWFILE_DEPTH);
+        err = showfile__read_fail(reader, start, "found tables nested more than %d deep, expected at most that many",
+                                  SHOWFILE_DEPTH);
     return err;
 }
 
@@ -202,7 +204,8 @@ static int missing(struct reader *reader, const struct object *object, const cha
 {
     for (unsigned i = 0; i < object->count; i++)
         if ((object->keys[i].flags & KEY_REQUIRED) && !(reader->frame->seen & 1u << i))
-            return showfile__read_fail(reader, start, "found no key \"%s\", expected it in every %s", object->keys[i].name, object->name);
+            return showfile__read_fail(reader, start, "found no key \"%s\", expected it in every %s", object->keys[i].name,
+                                       object->name);
     return 0;
 }
 

@@ -53,7 +53,8 @@ static int key(struct reader *reader, uint32_t table, const char *start, const c
         return showfile__read_nomem(reader);
     int again = showfile__see(&reader->seen, table, kept);
     if (again > 0)
-        return showfile__read_fail(reader, start, "found key %s again, expected each key once", showfile__show_text(name, length, found));
+        return showfile__read_fail(reader, start, "found key %s again, expected each key once",
+                                   showfile__show_text(name, length, found));
     if (again)
         return showfile__read_nomem(reader);
     if (plain) {
@@ -106,9 +107,10 @@ static int entries(struct reader *reader)
     for (bool first = true; !err && !showfile__is_symbol(reader, '}'); first = false) {
         const struct token *token = &reader->lexer.token;
         showfile__add_text(&reader->text, first ? " " : ", ");
+        bool has_key = (token->kind == TOKEN_NAME && !is_flag(token)) || showfile__is_symbol(reader, '[');
         err = showfile__count_item(reader);
         if (!err)
-            err = (token->kind == TOKEN_NAME && !is_flag(token)) || showfile__is_symbol(reader, '[') ? named(reader, table) : value(reader);
+            err = has_key ? named(reader, table) : value(reader);
         if (!err)
             err = showfile__separator(reader);
     }
@@ -123,7 +125,8 @@ static int value(struct reader *reader)
     const struct token *token = &reader->lexer.token;
     int err;
     if (reader->text.length > SHOWFILE_TEXT)
-        return showfile__read_fail(reader, token->start, "found a value of more than %u octets, expected at most that many", SHOWFILE_TEXT);
+        return showfile__read_fail(reader, token->start, "found a value of more than %u octets, expected at most that many",
+                                   SHOWFILE_TEXT);
     if (showfile__is_symbol(reader, '{'))
         return entries(reader);
     if (is_flag(token))

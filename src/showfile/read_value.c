@@ -62,7 +62,8 @@ int showfile__check_text(struct reader *reader, enum value_kind kind)
     const struct token *token = &reader->lexer.token;
     long control = showfile__control(kind, token->text, token->length);
     if (control >= 0)
-        return showfile__read_fail(reader, token->start, "found control character U+%04lX, expected a text without", (unsigned long)control);
+        return showfile__read_fail(reader, token->start, "found control character U+%04lX, expected a text without",
+                                   (unsigned long)control);
     return 0;
 }
 
@@ -156,7 +157,8 @@ static int read_airs(struct reader *reader, const struct key *key, unsigned *air
 static int count_entry(struct reader *reader, size_t base, size_t size, uint32_t limit)
 {
     if ((reader->stack.used - base) / size >= limit)
-        return showfile__read_fail(reader, reader->lexer.token.start, "found more than %u entries, expected at most that many", limit);
+        return showfile__read_fail(reader, reader->lexer.token.start,
+                                   "found more than %u entries, expected at most that many", limit);
     return showfile__count_item(reader);
 }
 
@@ -203,7 +205,8 @@ static int read_param(struct reader *reader, struct slot *slot)
         return showfile__unexpected(reader, SLOT_EXPECTED);
     uint32_t param = show_param(reader->show, token->text, length);
     if (param == SHOW_UNKNOWN && reader->show->param_count >= UINT16_MAX - 1)
-        return showfile__read_fail(reader, token->start, "found more than %u parameter names in one show, expected at most that many",
+        return showfile__read_fail(reader, token->start,
+                                   "found more than %u parameter names in one show, expected at most that many",
                                    reader->show->param_count);
     if (param == SHOW_UNKNOWN)
         return showfile__read_nomem(reader);
@@ -260,7 +263,8 @@ static int read_slots(struct reader *reader, const struct key *key, void *into)
             err = showfile__separator(reader);
     }
     if (!err)
-        err = showfile__pop(reader, base, sizeof(struct slot), showfile__at(into, key->offset), showfile__at(into, key->count));
+        err = showfile__pop(reader, base, sizeof(struct slot), showfile__at(into, key->offset),
+                            showfile__at(into, key->count));
     return err ? err : showfile__close(reader);
 }
 
@@ -282,8 +286,8 @@ static int read_entry(struct reader *reader, const struct object *object)
 {
     char expected[EXPECTED];
     if (reader->objects++ >= SHOWFILE_OBJECTS)
-        return showfile__read_fail(reader, reader->lexer.token.start, "found more than %u objects in one show, expected at most that many",
-                                   SHOWFILE_OBJECTS);
+        return showfile__read_fail(reader, reader->lexer.token.start,
+                                   "found more than %u objects in one show, expected at most that many", SHOWFILE_OBJECTS);
     if (!showfile__is_symbol(reader, '{')) {
         snprintf(expected, sizeof expected, "the table of a %s", object->name);
         return showfile__unexpected(reader, expected);
@@ -305,7 +309,8 @@ static int read_objects(struct reader *reader, const struct key *key, void *into
     int err = open_list(reader, key);
     while (!err && !showfile__is_symbol(reader, '}')) {
         if (!key->of->add && (reader->stack.used - base) / key->of->size >= key->of->limit)
-            return showfile__read_fail(reader, reader->lexer.token.start, "found more than %u entries, expected at most that many", key->of->limit);
+            return showfile__read_fail(reader, reader->lexer.token.start,
+                                       "found more than %u entries, expected at most that many", key->of->limit);
         err = read_entry(reader, key->of);
         reader->frame->key = name;
         if (!err)

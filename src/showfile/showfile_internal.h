@@ -9,8 +9,6 @@
 #define SHOWFILE_TEXT (64u << 10)    /* longest text, and longest canonical value of an x_ key, octets */
 #define SHOWFILE_LIST 65536u         /* longest list inside one object */
 #define SHOWFILE_MODES 256u          /* modes of one type */
-#define SHOWFILE_OBJECTS 400000u     /* sites, fixtures, lanes and so on in one file; with SHOWFILE_BYTES these two bound memory */
-#define SHOWFILE_ITEMS 1000000u      /* tables, list entries and x_ keys in one file */
 #define NUMBER_LEAST (-2147483648.0)
 #define NUMBER_MOST 2147483647.0
 
@@ -101,6 +99,9 @@ int showfile__buffer_take(struct buffer *buffer, char **out, size_t *length, str
 
 /** Quote untrusted octets for a message: at most about 40 of them, wrong and control ones as \xNN. @return out */
 const char *showfile__show_text(const char *text, size_t length, char out[200]);
+
+/** A path for a message: of a long one its end, so that the sentence behind it has room. @return name or out */
+const char *showfile__short_name(const char *name, char out[320]);
 
 /* ---- the lexer ---- */
 

@@ -154,8 +154,8 @@ int showfile_format(const struct show *show, char **out, size_t *length, struct 
         free(writer.out.bytes);      /* escapes can make a text longer than it was read */
         *out = NULL;
         *length = 0;
-        return rig_fail(why, RIG_EINPUT, "found a show of %zu octets, expected at most %u, which is what can be read", writer.out.length,
-                        SHOWFILE_BYTES);
+        return rig_fail(why, RIG_EINPUT, "found a show of %zu octets, expected at most %u, which is what can be read",
+                        writer.out.length, SHOWFILE_BYTES);
     }
     return showfile__buffer_take(&writer.out, out, length, why);
 }

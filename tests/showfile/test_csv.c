@@ -186,6 +186,7 @@ static void wrong_headers_are_refused(void **state)
                   "a.csv:1:15: found column \"id\" again, expected each column once",
                   "a.csv:1:18: found unknown column \"Name\", expected one of a fixture (nearest: \"name\")");
     EXPECT_ERRORS(test, CSV_TRANSMITTERS, "id;site\n", "a.csv:1:1: found unknown column \"id;site\", expected one of a transmitter (nearest: \"site\")");
+    EXPECT_ERRORS(test, CSV_FIXTURES, "id,pos,pos_x\n", "a.csv:1:4: found unknown column \"pos\", expected one of a fixture (nearest: \"pos_x\")");
     EXPECT_ERRORS(test, CSV_FIXTURES, "id,\"name\n", "a.csv:1:4: found a quoted field without an end, expected a closing \"");
 }
 
@@ -254,6 +255,18 @@ static void more_bad_rows_than_are_told_are_counted(void **state)
     assert_int_equal(test->report.errors_left_out, 5);
 }
 
+static void rows_past_the_limit_end_the_import(void **state)
+{
+    struct test *test = *state;
+    char *text = malloc(8 + 300001 * 2 + 1), *to = stpcpy(text, "id,name\n");
+    for (int i = 0; i < 300001; i++)
+        to = stpcpy(to, "x\n");
+    assert_int_equal(import(test, CSV_FIXTURES, text), RIG_EINPUT);
+    assert_int_equal(test->report.error_count, 1000);
+    assert_int_equal(test->report.errors_left_out, 299000 + 1);
+    free(text);
+}
+
 static void an_id_that_the_show_repeats_cannot_be_changed(void **state)
 {
     struct test *test = *state;
@@ -284,6 +297,7 @@ int main(void)
         cmocka_unit_test_setup_teardown(every_bad_row_is_told, set_up, tear_down),
         cmocka_unit_test_setup_teardown(bad_cells_say_what_was_expected, set_up, tear_down),
         cmocka_unit_test_setup_teardown(more_bad_rows_than_are_told_are_counted, set_up, tear_down),
+        cmocka_unit_test_setup_teardown(rows_past_the_limit_end_the_import, set_up, tear_down),
         cmocka_unit_test_setup_teardown(an_id_that_the_show_repeats_cannot_be_changed, set_up, tear_down),
         cmocka_unit_test_setup_teardown(a_missing_file_is_told, set_up, tear_down),
     };

@@ -295,8 +295,8 @@ static void limits_are_named(void **state)
                     "a.show.lua:1:262232: type t: mode m: slots: found more than 65536 entries, expected at most that many");
     expect_repeated(SHOW "types = { { id = 't', modes = {", "{id='m',slots={}},", 257, "} } } }",
                     "a.show.lua:1:4674: type t: modes: found more than 256 entries, expected at most that many");
-    expect_repeated(SHOW "universes = {", "{id=1},", 400001, "} }",
-                    "a.show.lua:1:2800048: universes: found more than 400000 objects in one show, expected at most that many");
+    expect_repeated(SHOW "universes = {", "{id=1},", 300001, "} }",
+                    "a.show.lua:1:2100048: universes: found more than 300000 objects in one show, expected at most that many");
     expect_repeated(SHOW "call = { hours = ", "0", 201, " } }",
                     "a.show.lua:1:52: found \"0000000000000000000000000000000000000000…\", expected a number");
 }

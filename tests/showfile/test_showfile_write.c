@@ -322,7 +322,7 @@ static struct show *any_show(void)
     return show;
 }
 
-/* What is written reads back to the same text, and CSV that was exported imports without a change. */
+/* What is written reads back to the same text. */
 static void any_show_reads_back(void **state)
 {
     (void)state;
