@@ -97,6 +97,7 @@ bool showfile_has_comments(const char *text, size_t length)
 {
     struct lexer lexer = { .name = "", .text = text, .at = text, .end = text + length };
     bool found = false;
+    showfile__skip_mark(&lexer);
     /* Any token may be wrong here: what was before it still counts. */
     while (!found) {
         const char *from = lexer.at;

@@ -159,6 +159,12 @@ static int symbol(struct lexer *lexer)
     return 0;
 }
 
+void showfile__skip_mark(struct lexer *lexer)
+{
+    if (lexer->end - lexer->at >= 3 && memcmp(lexer->at, "\xef\xbb\xbf", 3) == 0)
+        lexer->at += 3;
+}
+
 int showfile__next(struct lexer *lexer)
 {
     struct token *token = &lexer->token;

@@ -275,8 +275,7 @@ int showfile__read_object(struct reader *reader, const struct object *object, vo
 static int read_file(struct reader *reader)
 {
     struct lexer *lexer = &reader->lexer;
-    if (lexer->end - lexer->at >= 3 && memcmp(lexer->at, "\xef\xbb\xbf", 3) == 0)
-        lexer->at += 3;
+    showfile__skip_mark(lexer);
     int err = showfile__next(lexer);
     if (err)
         return err;

@@ -121,6 +121,8 @@ struct lexer {
     char *scratch;                   /* SHOWFILE_TEXT octets for texts with escapes; made when first needed */
     struct rig_why *why;
 };
+/** Step over a UTF-8 byte order mark at the beginning, as Lua does. */
+void showfile__skip_mark(struct lexer *lexer);
 /** Read the next token into lexer->token. @return 0, RIG_EINPUT, RIG_ENOMEM */
 int showfile__next(struct lexer *lexer);
 /** Fail at a place in the source with "name:line:column: …". */

@@ -497,7 +497,7 @@ static void comments_are_found(void **state)
     static const struct { const char *text; bool comments; } cases[] = {
         { "return { }", false }, { "return { -- a\n}", true }, { "--[[ a ]] return {}", true }, { "return { a = '--' }", false },
         { "return { a = [[\n--\n]] } ", false }, { "return {} -- a", true }, { "return { a = '\\'--' }", false }, { "return { a = 1 - - 1 }", false },
-        { "", false }, { "'", false }, { "--", true },
+        { "\xef\xbb\xbf-- a\nreturn {}", true }, { "", false }, { "'", false }, { "--", true },
     };
     for (size_t i = 0; i < sizeof cases / sizeof *cases; i++)
         assert_int_equal(showfile_has_comments(cases[i].text, strlen(cases[i].text)), cases[i].comments);
