@@ -59,7 +59,8 @@ static int read_script(const char *path, char **bytes, size_t *length, struct ri
         free(buffer);
         return err;
     }
-    *bytes = buffer;
+    char *fitted = realloc(buffer, got + 1);
+    *bytes = fitted ? fitted : buffer;
     *length = got;
     return 0;
 }
@@ -95,7 +96,7 @@ static int add_file(struct script_list *list, const char *path, struct rig_why *
 
 static int lua_entry(const struct dirent *entry)
 {
-    return is_lua(entry->d_name);
+    return is_lua(entry->d_name) && entry->d_type != DT_DIR;
 }
 
 static int by_octets(const struct dirent **a, const struct dirent **b)
