@@ -58,20 +58,28 @@ static bool has(const struct target *target, uint16_t param)
         && (among(mode->head, mode->head_count, param) || among(mode->tail, mode->tail_count, param));
 }
 
+static void try_slots(const struct show *show, struct near *near, const struct slot *slots, uint32_t count)
+{
+    for (uint32_t i = 0; i < count && i < LEVELS_LIMIT; i++)
+        near__try(near, show->params[slots[i].param]);
+}
+
 static int bad_param(lua_State *L, const struct target *target, const char *typed)
 {
     const struct show *show = show_of(L);
     const struct mode *mode = target->mode;
+    bool whole = target->cell == ENGINE_ALL_CELLS;
     char clean[80], text[200];
     struct near near;
-    struct object o = { target->cell == ENGINE_ALL_CELLS ? OBJECT_FIXTURE : OBJECT_CELL, target->fixture, 0 };
-    o.cell = o.kind == OBJECT_CELL ? target->cell + 1 : 0;
     text__clean(clean, sizeof clean, typed, strlen(typed));
     near__begin(&near, clean);
-    for (uint16_t p = 0; p < show->param_count; p++)
-        if (has(target, p))
-            near__try(&near, show->params[p]);
-    object__describe(L, o, text, sizeof text);
+    if (mode->cells > 0)
+        try_slots(show, &near, mode->slots, mode->slot_count);
+    if (whole) {
+        try_slots(show, &near, mode->head, mode->head_count);
+        try_slots(show, &near, mode->tail, mode->tail_count);
+    }
+    object__describe(L, (struct object){ whole ? OBJECT_FIXTURE : OBJECT_CELL, target->fixture, whole ? 0 : target->cell + 1 }, text, sizeof text);
     return luaL_error(L, "%s has no parameter '%s' in mode %s%s", text, clean, mode->id ? mode->id : "?", near__text(&near));
 }
 

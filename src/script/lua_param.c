@@ -211,8 +211,10 @@ static void read_param(const struct place *place, int values, struct script_para
     read_choices(place, param);
     if (get(L, "default") != LUA_TNIL) {
         size_t length = lua_type(L, -1) == LUA_TSTRING ? lua_rawlen(L, -1) : 0;
-        if (!good_value(L, param) || length >= sizeof param->default_text)
+        if (!good_value(L, param))
             wrong(place, "default", describe(param, text, sizeof text));
+        if (length >= sizeof param->default_text)
+            wrong(place, "default", "text of at most 160 octets");
         spell(L, param->default_text, sizeof param->default_text);
         lua_pushvalue(L, -1);
         lua_setfield(L, values, param->name);

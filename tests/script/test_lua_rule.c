@@ -353,7 +353,7 @@ static void definitions_of_params_are_checked(void **state)
     assert_params_refused("{ a = { 'number', min = 2, default = 1 } }", "test.lua: param a: default is wrong; expected a number from 2");
     assert_params_refused("{ a = { 'integer', default = 1.5 } }", "test.lua: param a: default is wrong; expected a whole number");
     assert_params_refused("{ a = { 'boolean', default = 1 } }", "test.lua: param a: default is wrong; expected true or false");
-    assert_params_refused("{ a = { 'text', default = ('x'):rep(161) } }", "test.lua: param a: default is wrong; expected text");
+    assert_params_refused("{ a = { 'text', default = ('x'):rep(161) } }", "test.lua: param a: default is wrong; expected text of at most 160 octets");
     assert_params_refused("{ a = { 'number', unit = ('x'):rep(17) } }", "test.lua: param a: unit is wrong; expected text of at most 16 octets");
     assert_params_refused("{ a = { 'number', help = '\\27' } }", "test.lua: param a: help is wrong; expected text of at most 160 octets");
     assert_params_refused("{ a = { 'choice', choices = { 'x', 'y' }, default = 'z' } }",
