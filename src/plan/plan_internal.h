@@ -1,0 +1,24 @@
+/* Shared inside the planning room: the memory of a plan, its texts, its steps and its lists. Every function that gives NULL or
+ * false means that memory is short; the plan stays whole and is freed by its owner as usual. */
+#ifndef RIGCALL_PLAN_INTERNAL_H
+#define RIGCALL_PLAN_INTERNAL_H
+
+#include "rigcall/plan.h"
+
+/** An empty plan: nothing changed, proved. Free with plan_free(). */
+struct plan *plan__new(enum plan_kind kind);
+/** Zeroed memory that lives as long as the plan, aligned for any type. */
+void *plan__alloc(struct plan *plan, size_t size);
+/** A text that lives as long as the plan. */
+const char *plan__text(struct plan *plan, const char *format, ...) __attribute__((format(printf, 2, 3)));
+/** Append a zeroed "set" step; the pointer dies at the next call. */
+struct plan_step *plan__step(struct plan *plan, enum subject_kind kind, uint32_t index, const char *field);
+struct plan_value plan__null(void);
+struct plan_value plan__number(int64_t number);              /* SHOW_NONE gives null */
+struct plan_value plan__value(const char *text);             /* text is kept, not copied; NULL gives null */
+/** A copy of `count` fixture indexes, sorted by the fixtures' ids. */
+uint32_t *plan__fixtures(struct plan *plan, const struct show *show, const uint32_t *indexes, uint32_t count);
+/** Drop all steps and say why nothing can be done. @param rule  the rule that names the trouble, or NULL */
+bool plan__refuse(struct plan *plan, const char *rule, const char *format, ...) __attribute__((format(printf, 3, 4)));
+
+#endif
