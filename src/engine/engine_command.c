@@ -24,9 +24,11 @@ static void tell_locked(struct engine *engine, uint32_t slot, const struct patch
     if (patched)
         fixture_name(engine, patched->fixture, name);
     else
-        snprintf(name, sizeof name, "universe %lld slot %u", (long long)engine->universes[slot / SHOW_SLOTS].id, slot % SHOW_SLOTS + 1);
+        snprintf(name, sizeof name, "universe %lld slot %u", (long long)engine->universes[slot / SHOW_SLOTS].id,
+                 slot % SHOW_SLOTS + 1);
     if (told == &engine->told_hazard)
-        engine__notice(engine, NOTICE_TOLD, "%s is not driven: a fixture with a hazard stays at its defaults until it is armed", name);
+        engine__notice(engine, NOTICE_TOLD,
+                       "%s is not driven: a fixture with a hazard stays at its defaults until it is armed", name);
     else
         engine__notice(engine, NOTICE_TOLD, "%s: strobe and shutter slots are held at 0", name);
 }
@@ -112,7 +114,8 @@ static int carry_out(struct engine *engine, const struct command *command)
     if (all)
         err = drive_section(engine, patched, patched->slot, &layout->head, command);
     for (uint32_t c = all ? 0 : command->cell; c < (all ? layout->cells : command->cell + 1) && !err; c++)
-        err = drive_section(engine, patched, patched->slot + layout->head_size + c * layout->cell_size, &layout->cell, command);
+        err = drive_section(engine, patched, patched->slot + layout->head_size + c * layout->cell_size, &layout->cell,
+                            command);
     if (all && !err)
         err = drive_section(engine, patched, patched->slot + layout->tail_start, &layout->tail, command);
     return err;
@@ -179,7 +182,8 @@ static int check_time(int64_t at_ns, int64_t duration_ns, struct rig_why *why)
     if (at_ns < 0 || at_ns > limit)
         return rig_fail(why, RIG_ESCRIPT, "a command at %.3f s: expected 0..%.0f", (double)at_ns / 1e9, ENGINE_TIME_LIMIT_S);
     if (duration_ns < 0 || duration_ns > limit)
-        return rig_fail(why, RIG_ESCRIPT, "a fade of %.3f s: expected 0..%.0f", (double)duration_ns / 1e9, ENGINE_TIME_LIMIT_S);
+        return rig_fail(why, RIG_ESCRIPT, "a fade of %.3f s: expected 0..%.0f", (double)duration_ns / 1e9,
+                        ENGINE_TIME_LIMIT_S);
     return 0;
 }
 
@@ -202,14 +206,15 @@ static int check_fixture(struct engine *engine, uint32_t fixture, uint32_t cell,
     *place = engine->patched_of[fixture];
     if (*place == SHOW_UNKNOWN) {
         if (!engine->told_unpatched)
-            engine__notice(engine, NOTICE_TOLD, "%s is not patched: nothing is sent to it", fixture_name(engine, fixture, name));
+            engine__notice(engine, NOTICE_TOLD, "%s is not patched: nothing is sent to it",
+                           fixture_name(engine, fixture, name));
         engine->told_unpatched = true;
         return 0;
     }
     uint32_t cells = engine->patched[*place].layout->cells;
     if (cell != ENGINE_ALL_CELLS && cell >= cells)
-        return rig_fail(why, RIG_ESCRIPT, "%s has no cell %lld: expected 1..%u", fixture_name(engine, fixture, name), (long long)cell + 1,
-                        cells);
+        return rig_fail(why, RIG_ESCRIPT, "%s has no cell %lld: expected 1..%u", fixture_name(engine, fixture, name),
+                        (long long)cell + 1, cells);
     return 0;
 }
 
@@ -221,7 +226,8 @@ static bool section_has(const struct section *section, uint16_t param)
     return false;
 }
 
-static int check_param(const struct engine *engine, const struct patched *patched, uint32_t cell, uint16_t param, struct rig_why *why)
+static int check_param(const struct engine *engine, const struct patched *patched, uint32_t cell, uint16_t param,
+                       struct rig_why *why)
 {
     char name[NAME_SIZE];
     const struct layout *layout = patched->layout;
@@ -236,8 +242,8 @@ static int check_param(const struct engine *engine, const struct patched *patche
 
 /* ---- the interface ---- */
 
-int engine_fade(struct engine *engine, int64_t at_ns, uint32_t fixture, uint32_t cell, uint16_t param, double percent, int64_t duration_ns,
-                struct rig_why *why)
+int engine_fade(struct engine *engine, int64_t at_ns, uint32_t fixture, uint32_t cell, uint16_t param, double percent,
+                int64_t duration_ns, struct rig_why *why)
 {
     uint32_t place;
     int err;
@@ -249,7 +255,8 @@ int engine_fade(struct engine *engine, int64_t at_ns, uint32_t fixture, uint32_t
     return submit(engine, &command, why);
 }
 
-int engine_set(struct engine *engine, int64_t at_ns, uint32_t fixture, uint32_t cell, uint16_t param, double percent, struct rig_why *why)
+int engine_set(struct engine *engine, int64_t at_ns, uint32_t fixture, uint32_t cell, uint16_t param, double percent,
+               struct rig_why *why)
 {
     return engine_fade(engine, at_ns, fixture, cell, param, percent, 0, why);
 }
@@ -258,7 +265,8 @@ int engine_clear(struct engine *engine, int64_t at_ns, uint32_t fixture, uint32_
 {
     uint32_t place;
     int err;
-    if ((err = check_time(at_ns, 0, why)) || (err = check_fixture(engine, fixture, cell, &place, why)) || place == SHOW_UNKNOWN)
+    if ((err = check_time(at_ns, 0, why)) || (err = check_fixture(engine, fixture, cell, &place, why)) ||
+        place == SHOW_UNKNOWN)
         return err;
     struct command command = { COMMAND_CLEAR, ENGINE_NO_PARAM, place, cell, at_ns, 0, 0 };
     return submit(engine, &command, why);
@@ -289,10 +297,12 @@ int engine_slot(struct engine *engine, int64_t at_ns, int64_t universe, int64_t 
     if (place == SHOW_UNKNOWN)
         return rig_fail(why, RIG_ESCRIPT, "universe %lld has no fixture that was given to this script", (long long)universe);
     if (slot < 1 || slot > SHOW_SLOTS)
-        return rig_fail(why, RIG_ESCRIPT, "universe %lld slot %lld: expected 1..%d", (long long)universe, (long long)slot, SHOW_SLOTS);
+        return rig_fail(why, RIG_ESCRIPT, "universe %lld slot %lld: expected 1..%d", (long long)universe, (long long)slot,
+                        SHOW_SLOTS);
     uint32_t target = place * SHOW_SLOTS + (uint32_t)slot - 1;
     if (!(engine->slots[target].flags & SLOT_DRIVEN))
-        return rig_fail(why, RIG_ESCRIPT, "universe %lld slot %lld: no fixture that was given to this script is patched there",
+        return rig_fail(why, RIG_ESCRIPT,
+                        "universe %lld slot %lld: no fixture that was given to this script is patched there",
                         (long long)universe, (long long)slot);
     struct command command = { COMMAND_SLOT, ENGINE_NO_PARAM, target, 0, at_ns, 0, percent };
     return submit(engine, &command, why);

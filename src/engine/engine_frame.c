@@ -118,8 +118,9 @@ size_t engine_violation_text(const struct engine *engine, char *buffer, size_t s
         snprintf(part, sizeof part, ", mean of its fixtures");
     else if (engine->violation_mean)
         snprintf(part, sizeof part, ", mean of its cells");
-    int length = snprintf(buffer, size, "%s%s: %d %sflashes between %.3f s and %.3f s; %d in any second are allowed", subject, part,
-                          v->count, v->kind == VIOLATION_RED_FLASH ? "red " : "", v->from_s, v->to_s, GUARD_FLASHES);
+    int length = snprintf(buffer, size, "%s%s: %d %sflashes between %.3f s and %.3f s; %d in any second are allowed",
+                          subject, part, v->count, v->kind == VIOLATION_RED_FLASH ? "red " : "", v->from_s, v->to_s,
+                          GUARD_FLASHES);
     return length < 0 ? 0 : (size_t)length < size ? (size_t)length : size - 1;
 }
 

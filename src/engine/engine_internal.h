@@ -131,7 +131,8 @@ double slot_percent(const struct engine *engine, uint32_t slot, double time_ns);
 /** Let a slot hold a value, now; no lock is looked at. */
 void slot_put(struct engine *engine, uint32_t slot, enum form form, double percent);
 /** The same by a fade. @return 0, RIG_ENOMEM or RIG_ESCRIPT (ENGINE_GROUPS), with the slot at its value of start_ns */
-int slot_fade(struct engine *engine, uint32_t slot, enum form form, double from, double to, int64_t start_ns, int64_t duration_ns);
+int slot_fade(struct engine *engine, uint32_t slot, enum form form, double from, double to, int64_t start_ns,
+              int64_t duration_ns);
 /** Bring all fades to a frame's time; those that are over become levels. */
 void fades_step(struct engine *engine, double time_ns);
 void fades_drop(struct engine *engine);
@@ -153,7 +154,8 @@ bool watch_frame(struct engine *engine);
 /** Leave frames out: the next one is `frame`, if that is later. */
 void engine__skip_to(struct engine *engine, uint64_t frame);
 /** Keep a text for the crew or the trace. */
-void engine__notice(struct engine *engine, enum notice_kind kind, const char *format, ...) __attribute__((format(printf, 3, 4)));
+void engine__notice(struct engine *engine, enum notice_kind kind, const char *format, ...)
+    __attribute__((format(printf, 3, 4)));
 void engine__forget_notices(struct engine *engine);
 
 #endif

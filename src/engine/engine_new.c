@@ -31,7 +31,8 @@ static int check_granted(const struct show *show, uint32_t index, struct rig_why
                         fixture->mode ? fixture->mode : "-");
     int64_t last = fixture_last(show, fixture);
     if (fixture->address < 1 || last > SHOW_SLOTS)
-        return rig_fail(why, RIG_EINPUT, "%s: slots %" PRId64 "..%" PRId64 ", expected 1..%d", name, fixture->address, last, SHOW_SLOTS);
+        return rig_fail(why, RIG_EINPUT, "%s: slots %" PRId64 "..%" PRId64 ", expected 1..%d", name, fixture->address, last,
+                        SHOW_SLOTS);
     return 0;
 }
 
@@ -65,10 +66,11 @@ static int add_universe(struct engine *engine, int64_t id, struct rig_why *why)
     const struct universe *universe = index == SHOW_UNKNOWN ? &absent : &show->universes[index];
     int64_t wire = universe_wire(universe), priority = universe_priority(universe);
     if (wire < SACN_FIRST_UNIVERSE || wire > SACN_LAST_UNIVERSE)
-        return rig_fail(why, RIG_EINPUT, "universe %" PRId64 ": wire number %" PRId64 ", expected %d..%d", id, wire, SACN_FIRST_UNIVERSE,
-                        SACN_LAST_UNIVERSE);
+        return rig_fail(why, RIG_EINPUT, "universe %" PRId64 ": wire number %" PRId64 ", expected %d..%d", id, wire,
+                        SACN_FIRST_UNIVERSE, SACN_LAST_UNIVERSE);
     if (priority < 0 || priority > SACN_PRIORITY_LIMIT)
-        return rig_fail(why, RIG_EINPUT, "universe %" PRId64 ": priority %" PRId64 ", expected 0..%d", id, priority, SACN_PRIORITY_LIMIT);
+        return rig_fail(why, RIG_EINPUT, "universe %" PRId64 ": priority %" PRId64 ", expected 0..%d", id, priority,
+                        SACN_PRIORITY_LIMIT);
     struct engine_universe *to = &engine->universes[engine->universe_count++];
     *to = (struct engine_universe){ .id = id, .wire = (uint16_t)wire, .priority = (uint8_t)priority };
     uint32_t carriers;
@@ -118,8 +120,8 @@ static int make_universes(struct engine *engine, struct rig_why *why)
     qsort(engine->universes, engine->universe_count, sizeof *engine->universes, by_wire);
     for (uint32_t u = 0; u < engine->universe_count; u++) {
         if (u && engine->universes[u - 1].wire == engine->universes[u].wire)
-            return rig_fail(why, RIG_EINPUT, "universes %" PRId64 " and %" PRId64 " both have wire number %u", engine->universes[u - 1].id,
-                            engine->universes[u].id, engine->universes[u].wire);
+            return rig_fail(why, RIG_EINPUT, "universes %" PRId64 " and %" PRId64 " both have wire number %u",
+                            engine->universes[u - 1].id, engine->universes[u].id, engine->universes[u].wire);
         engine->by_id[u] = u;
     }
     qsort_r(engine->by_id, engine->universe_count, sizeof *engine->by_id, by_id, engine);
@@ -167,7 +169,8 @@ static bool takes_part(const struct engine *engine, uint32_t index)
     const struct fixture *fixture = &engine->show->fixtures[index];
     int64_t footprint = fixture_footprint(engine->show, fixture);
     return engine->granted[index] ? footprint > 0
-                                  : footprint > 0 && footprint <= SHOW_SLOTS && fixture->address >= 1 && fixture_last(engine->show, fixture) <= SHOW_SLOTS;
+                                  : footprint > 0 && footprint <= SHOW_SLOTS && fixture->address >= 1 &&
+                                        fixture_last(engine->show, fixture) <= SHOW_SLOTS;
 }
 
 static bool is_armed(const struct engine_options *options, uint32_t fixture)
@@ -277,7 +280,8 @@ int engine_new(const struct show *show, const struct engine_options *options, st
     int err;
     *out = NULL;
     if (!(options->rate_hz >= ENGINE_RATE_LEAST && options->rate_hz <= ENGINE_RATE_MOST))
-        return rig_fail(why, RIG_EUSAGE, "a rate of %g Hz: expected %g..%g", options->rate_hz, ENGINE_RATE_LEAST, ENGINE_RATE_MOST);
+        return rig_fail(why, RIG_EUSAGE, "a rate of %g Hz: expected %g..%g", options->rate_hz, ENGINE_RATE_LEAST,
+                        ENGINE_RATE_MOST);
     struct engine *engine = calloc(1, sizeof *engine);
     if (!engine)
         return no_memory(why);

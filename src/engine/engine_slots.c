@@ -130,7 +130,8 @@ static struct fade_group *group_for(struct engine *engine, int64_t start_ns, int
     return group;
 }
 
-int slot_fade(struct engine *engine, uint32_t slot, enum form form, double from, double to, int64_t start_ns, int64_t duration_ns)
+int slot_fade(struct engine *engine, uint32_t slot, enum form form, double from, double to, int64_t start_ns,
+              int64_t duration_ns)
 {
     struct slot_state *state = &engine->slots[slot];
     slot_put(engine, slot, form, from);
@@ -153,7 +154,8 @@ int slot_fade(struct engine *engine, uint32_t slot, enum form form, double from,
 }
 
 /* Levels of a block. The order of the arithmetic is the contract; the first loop is one that compilers vectorise. */
-static void block_levels(const struct fade_block *block, double elapsed, double duration, double scale, unsigned shift, uint8_t *levels)
+static void block_levels(const struct fade_block *block, double elapsed, double duration, double scale, unsigned shift,
+                         uint8_t *levels)
 {
     for (uint32_t done = 0; done < block->count; done += CHUNK) {
         uint32_t count = block->count - done < CHUNK ? block->count - done : CHUNK;

@@ -127,8 +127,8 @@ static bool count_transition(const struct guard *guard, struct history *history)
 }
 
 /* A transition begins; it counts at once when the state it leaves, or the one it has reached, makes it. */
-static bool turn(const struct guard *guard, uint64_t *word, struct history *history, uint64_t sign, double value, bool from_marked,
-                 bool marked, uint32_t frame)
+static bool turn(const struct guard *guard, uint64_t *word, struct history *history, uint64_t sign, double value,
+                 bool from_marked, bool marked, uint32_t frame)
 {
     bool counts = from_marked || marked;
     *word = make_word(value, marked, sign, counts ? 0 : PENDING);
@@ -137,7 +137,8 @@ static bool turn(const struct guard *guard, uint64_t *word, struct history *hist
 }
 
 /* What move_all() leaves over: a turn, the time before the first transition, and one that comes to count while it runs. */
-static bool settle(const struct guard *guard, uint64_t *word, struct history *history, double step, double value, bool marked, uint32_t frame)
+static bool settle(const struct guard *guard, uint64_t *word, struct history *history, double step, double value,
+                   bool marked, uint32_t frame)
 {
     uint64_t sign = *word & SIGN;
     double along = sign ? -value : value;
@@ -161,7 +162,8 @@ static bool settle(const struct guard *guard, uint64_t *word, struct history *hi
 static inline word_pair move_pair(word_pair *words, value_pair values, word_pair marks, double step)
 {
     word_pair before = *words;
-    word_pair now = ((word_pair)values & ~(MARK | FRESH | PENDING)) | (before & (SIGN | FRESH | PENDING)) | (marks ^ before >> 63);
+    word_pair now = ((word_pair)values & ~(MARK | FRESH | PENDING)) | (before & (SIGN | FRESH | PENDING)) |
+                    (marks ^ before >> 63);
     word_pair farther = (word_pair)((value_pair)now > (value_pair)before);
     word_pair after = (now & farther) | (before & ~farther);
     word_pair turned = (word_pair)((value_pair)after - (value_pair)now >= step);
@@ -171,8 +173,8 @@ static inline word_pair move_pair(word_pair *words, value_pair values, word_pair
 }
 
 /* One or two words from i on. @param marks  NULL: those of luminance, from the values */
-static inline word_pair move_some(uint64_t *words, const double *values, const uint64_t *marks, double step, uint64_t *stands_out,
-                                  size_t size)
+static inline word_pair move_some(uint64_t *words, const double *values, const uint64_t *marks, double step,
+                                  uint64_t *stands_out, size_t size)
 {
     word_pair word = { 0 }, mark = { 0 }, out;
     value_pair value = { 0 };
@@ -200,13 +202,14 @@ static inline uint64_t move_all(uint64_t *words, uint32_t count, double step, co
     return any[0] | any[1];
 }
 
-static uint32_t feed_chunk(struct guard *guard, uint32_t first, uint32_t count, uint32_t frame, const struct guard_samples *samples,
-                           enum guard_kind *bad)
+static uint32_t feed_chunk(struct guard *guard, uint32_t first, uint32_t count, uint32_t frame,
+                           const struct guard_samples *samples, enum guard_kind *bad)
 {
     uint64_t stands_out[GUARD_KINDS][CHUNK];
     uint64_t any = move_all(guard->words[GUARD_GENERAL] + first, count, steps[GUARD_GENERAL], samples->luminance, NULL,
                             stands_out[GUARD_GENERAL]);
-    any |= move_all(guard->words[GUARD_RED] + first, count, steps[GUARD_RED], samples->redness, samples->saturated, stands_out[GUARD_RED]);
+    any |= move_all(guard->words[GUARD_RED] + first, count, steps[GUARD_RED], samples->redness, samples->saturated,
+                    stands_out[GUARD_RED]);
     for (uint32_t i = 0; any && i < count; i++)
         for (enum guard_kind kind = 0; kind < GUARD_KINDS; kind++)
             if (stands_out[kind][i] &&

@@ -39,11 +39,13 @@ static struct light emitter_light(const struct emitter *emitter, double intensit
     }
     if (!emitter->colour_count || light.luminance > 1)
         light.luminance = 1;
-    return (struct light){ intensity * light.luminance, intensity * light.red, intensity * light.green, intensity * light.blue };
+    return (struct light){ intensity * light.luminance, intensity * light.red, intensity * light.green,
+                           intensity * light.blue };
 }
 
 /* The samples of every emitter. @return the sum of their light */
-static struct light general_samples(const struct layout *layout, double intensity, const uint8_t *octets, const struct guard_samples *samples)
+static struct light general_samples(const struct layout *layout, double intensity, const uint8_t *octets,
+                                    const struct guard_samples *samples)
 {
     struct light sum = { 0 };
     for (uint32_t e = 0; e < layout->emitter_count; e++) {
@@ -58,7 +60,8 @@ static struct light general_samples(const struct layout *layout, double intensit
 }
 
 /* The same in whole numbers, for layouts that allow it: luminance in 1 / (10,000 x 255 x 255), primaries in 1 / (255 x 255). */
-static struct light quick_samples(const struct layout *layout, double intensity, const uint8_t *octets, const struct guard_samples *samples)
+static struct light quick_samples(const struct layout *layout, double intensity, const uint8_t *octets,
+                                  const struct guard_samples *samples)
 {
     const double one = intensity / (255.0 * 255.0), luminance_one = intensity / (2550000.0 * 255.0);
     int64_t luminances = 0;
@@ -69,7 +72,8 @@ static struct light quick_samples(const struct layout *layout, double intensity,
     padded[LIGHT_FULL] = 255;
     for (uint32_t e = 0; e < layout->emitter_count; e++) {
         const struct quick_emitter *quick = &layout->quick[e];
-        int red = padded[quick->red], green = padded[quick->green], blue = padded[quick->blue], level = padded[quick->intensity];
+        int red = padded[quick->red], green = padded[quick->green], blue = padded[quick->blue],
+            level = padded[quick->intensity];
         int luminance = 2126 * red + 7152 * green + 722 * blue + 10000 * padded[quick->white], excess = red - green - blue;
         luminance = level * (luminance < 2550000 ? luminance : 2550000);
         luminances += luminance;
@@ -176,7 +180,8 @@ int watch_make(struct engine *engine, struct rig_why *why)
     engine->samples.redness = calloc(SHOW_SLOTS + 2, sizeof *engine->samples.redness);
     engine->samples.saturated = calloc(SHOW_SLOTS + 2, sizeof *engine->samples.saturated);
     engine->means = calloc((size_t)engine->patched_count + 1, sizeof *engine->means);
-    if (!engine->guard || !engine->samples.luminance || !engine->samples.redness || !engine->samples.saturated || !engine->means)
+    if (!engine->guard || !engine->samples.luminance || !engine->samples.redness || !engine->samples.saturated ||
+        !engine->means)
         return rig_fail(why, RIG_ENOMEM, "out of memory for the guard");
     for (uint32_t i = 0; i < engine->patched_count; i++)
         if (engine->patched[i].layout->emitter_count)

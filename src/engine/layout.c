@@ -59,8 +59,9 @@ static void gather(const struct show *show, const struct section *section, uint3
             continue;
         const char *name = show->params[value->param];
         const struct parameter *known = parameter_find(name);
-        struct light_term term = { (int16_t)(start + value->coarse), (int16_t)(value->fine < 0 ? -1 : (int)start + value->fine),
-                                   0, 0, 0, 0 };
+        struct light_term term = {
+            (int16_t)(start + value->coarse), (int16_t)(value->fine < 0 ? -1 : (int)start + value->fine), 0, 0, 0, 0
+        };
         if (known && known->role == ROLE_INTENSITY) {
             to->intensities[to->intensity_count++] = term;
             continue;
@@ -100,12 +101,14 @@ static int emitters_make(const struct show *show, struct layout *layout)
             break;                               /* cells of pan and tilt alone: the light is the head's */
         cells_have_colours = cell.colour_count > 0;
         const struct gather *colours = cells_have_colours ? &cell : &rest;
-        layout->emitters[layout->emitter_count++] = (struct emitter){ cell.intensities, cell.intensity_count, colours->colours,
-                                                                      colours->colour_count, c };
+        layout->emitters[layout->emitter_count++] = (struct emitter){ cell.intensities, cell.intensity_count,
+                                                                      colours->colours, colours->colour_count, c };
     }
-    bool head_lights = layout->emitter_count == 0 ? rest.intensity_count || rest.colour_count : cells_have_colours && rest.colour_count;
+    bool head_lights = layout->emitter_count == 0 ? rest.intensity_count || rest.colour_count
+                                                  : cells_have_colours && rest.colour_count;
     if (head_lights)
-        layout->emitters[layout->emitter_count++] = (struct emitter){ NULL, 0, rest.colours, rest.colour_count, ENGINE_ALL_CELLS };
+        layout->emitters[layout->emitter_count++] = (struct emitter){ NULL, 0, rest.colours, rest.colour_count,
+                                                                      ENGINE_ALL_CELLS };
     return 0;
 }
 
@@ -121,7 +124,13 @@ static bool quicken(const struct emitter *emitter, struct quick_emitter *quick)
         quick->white = LIGHT_FULL;
     for (uint32_t i = 0; i < emitter->colour_count; i++) {
         const struct light_term *term = &emitter->colours[i];
-        uint16_t *to = term->red > 0 ? &quick->red : term->green > 0 ? &quick->green : term->blue > 0 ? &quick->blue : &quick->white;
+        uint16_t *to = &quick->white;
+        if (term->red > 0)
+            to = &quick->red;
+        else if (term->green > 0)
+            to = &quick->green;
+        else if (term->blue > 0)
+            to = &quick->blue;
         if (term->fine >= 0 || *to != LIGHT_ZERO || (to == &quick->white && term->luminance < 1))
             return false;
         *to = (uint16_t)term->coarse;

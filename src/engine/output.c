@@ -30,15 +30,16 @@ static int find_hosts(struct output *output, struct rig_why *why)
 {
     for (uint32_t u = 0; u < output->count; u++) {
         const struct engine_universe *universe = &output->universes[u];
-        if (universe->host && (inet_pton(AF_INET, universe->host, &output->state[u].host) != 1 || !output->state[u].host.s_addr))
+        if (universe->host &&
+            (inet_pton(AF_INET, universe->host, &output->state[u].host) != 1 || !output->state[u].host.s_addr))
             return rig_fail(why, RIG_EINPUT, "universe %lld: host \"%s\" of its transmitter, expected an IPv4 address",
                             (long long)universe->id, universe->host);
     }
     return 0;
 }
 
-int output_init(struct output *output, const struct engine *engine, const struct sacn_source *source, bool packets, bool unicast,
-                struct rig_why *why)
+int output_init(struct output *output, const struct engine *engine, const struct sacn_source *source, bool packets,
+                bool unicast, struct rig_why *why)
 {
     *output = (struct output){ .keep_alive = output_keep_alive(engine->rate_hz) };
     output->universes = engine_universes(engine, &output->count);

@@ -28,8 +28,8 @@ uint64_t output_keep_alive(double rate_hz);
 
 /** @param packets  build packets   @param unicast  use the universes' hosts
  * @return 0, RIG_ENOMEM, RIG_EINPUT (a host that is no IPv4 address) */
-int output_init(struct output *output, const struct engine *engine, const struct sacn_source *source, bool packets, bool unicast,
-                struct rig_why *why);
+int output_init(struct output *output, const struct engine *engine, const struct sacn_source *source, bool packets,
+                bool unicast, struct rig_why *why);
 void output_fini(struct output *output);
 
 /** Fill due, and the packets of those, for the frame the engine has just made. */

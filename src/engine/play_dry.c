@@ -10,7 +10,9 @@
 static void capture(struct run *run, uint64_t frame)
 {
     const struct engine_play *play = run->play;
-    const struct sockaddr_in from = { .sin_family = AF_INET, .sin_port = htons(SACN_PORT), .sin_addr.s_addr = htonl(INADDR_LOOPBACK) };
+    const struct sockaddr_in from = { .sin_family = AF_INET,
+                                      .sin_port = htons(SACN_PORT),
+                                      .sin_addr.s_addr = htonl(INADDR_LOOPBACK) };
     struct sockaddr_in to = { .sin_family = AF_INET, .sin_port = htons(play->target.port ? play->target.port : SACN_PORT) };
     struct rig_why why;
     for (uint32_t i = 0; i < run->output.due_count && !run->capture_failed; i++) {
@@ -18,8 +20,8 @@ static void capture(struct run *run, uint64_t frame)
         to.sin_addr = datagram.address.s_addr ? datagram.address : sacn_group(datagram.universe);
         if (play->target.to)
             inet_pton(AF_INET, play->target.to, &to.sin_addr);
-        int err = sacn_capture_write(play->capture, (int64_t)(engine_frame_time(run->engine, frame) + 0.5), &from, &to, datagram.bytes,
-                                     datagram.length, &why);
+        int err = sacn_capture_write(play->capture, (int64_t)(engine_frame_time(run->engine, frame) + 0.5), &from, &to,
+                                     datagram.bytes, datagram.length, &why);
         if (err) {
             run->capture_failed = true;
             run_fail_why(run, err, &why);

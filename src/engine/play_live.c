@@ -31,6 +31,13 @@ static bool script_shown(const struct live *live)
     return live->script == SCRIPT_OVER && live->last_made;
 }
 
+static enum output_kind output_kind(const struct live *live)
+{
+    if (live->stage != LIVE_ENDING)
+        return OUTPUT_CHANGES;
+    return live->ending_frames == 0 ? OUTPUT_ALL : OUTPUT_TERMINATED;
+}
+
 static void make_frame(struct live *live)
 {
     struct run *run = &live->run;
@@ -38,8 +45,7 @@ static void make_frame(struct live *live)
     if (live->stage == LIVE_RUNNING && (run->result || script_shown(live)))
         begin_end(live);
     bool last = live->script == SCRIPT_OVER && engine_frame_at(run->engine, live->script_ns) <= run->engine->frame;
-    enum output_kind kind = live->stage != LIVE_ENDING ? OUTPUT_CHANGES : live->ending_frames == 0 ? OUTPUT_ALL : OUTPUT_TERMINATED;
-    run_frame(run, kind);
+    run_frame(run, output_kind(live));
     live->last_made = last;
     live->ending_frames += live->stage == LIVE_ENDING;
     pacer_made(&live->pacer, (run->output.due_count + SACN_BATCH - 1) / SACN_BATCH);
@@ -144,7 +150,8 @@ static void on_signal(uv_signal_t *handle, int number)
 {
     struct live *live = handle->data;
     live->run.report->interrupted = true;
-    run_fail(&live->run, RIG_EFAILED, "stopped by %s", number == SIGINT ? "SIGINT" : number == SIGTERM ? "SIGTERM" : "SIGHUP");
+    const char *name = number == SIGINT ? "SIGINT" : number == SIGTERM ? "SIGTERM" : "SIGHUP";
+    run_fail(&live->run, RIG_EFAILED, "stopped by %s", name);
     if (live->stage > LIVE_LOOKING && live->stage < LIVE_ENDING)
         live_script_stop(live);
 }
@@ -167,8 +174,8 @@ static void describe_rival(const struct live *live, const struct sacn_rival *riv
         char wire[32] = "";
         if (universe->id != universe->wire)
             snprintf(wire, sizeof wire, " (wire number %u)", universe->wire);
-        snprintf(text, size, "universe %lld%s: source \"%s\" at %s sends with priority %u, this run with %u", (long long)universe->id, wire,
-                 rival->name, rival->address, rival->priority, universe->priority);
+        snprintf(text, size, "universe %lld%s: source \"%s\" at %s sends with priority %u, this run with %u",
+                 (long long)universe->id, wire, rival->name, rival->address, rival->priority, universe->priority);
     }
 }
 
@@ -206,8 +213,9 @@ static void look(struct live *live)
         universes[u] = output->universes[u].wire;
         priorities[u] = output->universes[u].priority;
     }
-    int err = output->count ? sacn_look(&live->run.play->target, universes, priorities, output->count, live->run.play->source.cid, LOOK_S,
-                                        look_stopped, live, &rivals, &count, &why) : 0;
+    int err = output->count ? sacn_look(&live->run.play->target, universes, priorities, output->count,
+                                        live->run.play->source.cid, LOOK_S, look_stopped, live, &rivals, &count, &why)
+                            : 0;
     if (err)
         run_fail_why(&live->run, err, &why);     /* when a signal stopped it, that is what is told */
     else

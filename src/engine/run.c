@@ -12,8 +12,8 @@ static json_t *universe_list(const struct engine *engine)
     json_t *list = json_array();
     for (uint32_t u = 0; u < engine->universe_count; u++) {
         const struct engine_universe *universe = &engine->universes[u];
-        json_array_append_new(list, json_pack("{s:I,s:i,s:i}", "universe", (json_int_t)universe->id, "wire", universe->wire, "priority",
-                                              universe->priority));
+        json_array_append_new(list, json_pack("{s:I,s:i,s:i}", "universe", (json_int_t)universe->id, "wire", universe->wire,
+                                              "priority", universe->priority));
     }
     return list;
 }
@@ -30,7 +30,8 @@ int run_init(struct run *run, const struct engine_play *play, struct engine_repo
         err = output_init(&run->output, play->engine, &play->source, packets, !play->target.to, &run->why);
     run->result = err;
     if (!err)
-        trace_event(&run->trace, 0, "start", json_pack("{s:f,s:o}", "rate", run->engine->rate_hz, "universes", universe_list(run->engine)));
+        trace_event(&run->trace, 0, "start",
+                    json_pack("{s:f,s:o}", "rate", run->engine->rate_hz, "universes", universe_list(run->engine)));
     return err;
 }
 
@@ -82,12 +83,11 @@ static void guard_refused(struct run *run, uint64_t frame)
     const struct engine_violation *v = engine_violation(engine);
     char text[512];
     engine_violation_text(engine, text, sizeof text);
+    json_t *cell = v->of == VIOLATION_CELL ? json_integer((json_int_t)v->cell + 1) : json_null();
+    json_t *site = v->site < engine->show->site_count ? json_string(engine->show->sites[v->site].id) : json_null();
     trace_event(&run->trace, engine_frame_time(engine, frame) / 1e9, "guard",
-                json_pack("{s:s,s:s,s:o,s:o,s:o,s:i,s:f,s:f,s:o}",
-                          "kind", v->kind == VIOLATION_RED_FLASH ? "red" : "general", "of", of[v->of],
-                          "fixture", fixture_id(engine, v->fixture),
-                          "cell", v->of == VIOLATION_CELL ? json_integer((json_int_t)v->cell + 1) : json_null(),
-                          "site", v->site < engine->show->site_count ? json_string(engine->show->sites[v->site].id) : json_null(),
+                json_pack("{s:s,s:s,s:o,s:o,s:o,s:i,s:f,s:f,s:o}", "kind", v->kind == VIOLATION_RED_FLASH ? "red" : "general",
+                          "of", of[v->of], "fixture", fixture_id(engine, v->fixture), "cell", cell, "site", site,
                           "count", v->count, "from", v->from_s, "to", v->to_s, "text", trace_text(text)));
     run_fail(run, RIG_EGUARD, "%s", text);
 }
@@ -109,7 +109,8 @@ void run_begin_end(struct run *run, double time_s)
     const char *word = run->result == 0 ? "done" : run->result == RIG_ESCRIPT ? "script" : run->result == RIG_EGUARD ? "guard"
                      : run->result == RIG_EFAILED ? "interrupted" : run->result == RIG_ENET ? "network" : "failed";
     run->report->seconds = time_s;
-    trace_event(&run->trace, time_s, "end", json_pack("{s:s,s:o}", "result", word, "text", trace_text(run->result ? run->why.text : "")));
+    trace_event(&run->trace, time_s, "end",
+                json_pack("{s:s,s:o}", "result", word, "text", trace_text(run->result ? run->why.text : "")));
     engine_begin_end(run->engine);
 }
 
@@ -169,15 +170,17 @@ void run_answered(struct run *run, double time_s, enum crew_answer answer, const
         copy_text(verdict->question, sizeof verdict->question, run->wish.question);
         copy_text(verdict->note, sizeof verdict->note, note);
     }
-    trace_event(&run->trace, time_s, "answer", json_pack("{s:o,s:s,s:o}", "fixture", fixture_id(run->engine, run->wish.fixture),
-                                                         "answer", answers[answer], "note", trace_text(note)));
+    trace_event(&run->trace, time_s, "answer",
+                json_pack("{s:o,s:s,s:o}", "fixture", fixture_id(run->engine, run->wish.fixture), "answer", answers[answer],
+                          "note", trace_text(note)));
 }
 
 bool run_wait(struct run *run, int64_t now_ns, int64_t *until_ns)
 {
     *until_ns = run->wish.until_ns > now_ns ? run->wish.until_ns : now_ns;
     if (*until_ns > (int64_t)(ENGINE_TIME_LIMIT_S * 1e9))
-        run_fail(run, RIG_ESCRIPT, "waits until %.3f s: a run is at most %.0f s long", (double)*until_ns / 1e9, ENGINE_TIME_LIMIT_S);
+        run_fail(run, RIG_ESCRIPT, "waits until %.3f s: a run is at most %.0f s long", (double)*until_ns / 1e9,
+                 ENGINE_TIME_LIMIT_S);
     else if (++run->wakes > RUN_WAKES)
         run_fail(run, RIG_ESCRIPT, "went on %u times within one frame, at %.3f s", RUN_WAKES, (double)now_ns / 1e9);
     return !run->result;

@@ -54,7 +54,8 @@ static char *put_time(char *to, double time_ns)
     return to;
 }
 
-static void write_universe(struct trace *trace, const struct engine_universe *universe, uint8_t *before, double time_ns, uint64_t frame)
+static void write_universe(struct trace *trace, const struct engine_universe *universe, uint8_t *before, double time_ns,
+                           uint64_t frame)
 {
     char line[160 + SHOW_SLOTS * 12], *at = line;      /* a slot takes at most 10 octets: [512,255], */
     at = put_time(put_text(at, "{\"t\":"), time_ns);
@@ -89,7 +90,8 @@ void trace_frame(struct trace *trace, const struct engine *engine, uint64_t fram
         return;
     for (uint32_t u = 0; u < engine->universe_count; u++)
         if (engine->universes[u].changed || !trace->begun)
-            write_universe(trace, &engine->universes[u], trace->before + (size_t)u * SHOW_SLOTS, engine_frame_time(engine, frame), frame);
+            write_universe(trace, &engine->universes[u], trace->before + (size_t)u * SHOW_SLOTS,
+                           engine_frame_time(engine, frame), frame);
     trace->begun = true;
 }
 
@@ -100,7 +102,8 @@ void trace_event(struct trace *trace, double time_s, const char *event, json_t *
         goto out;
     line = json_pack("{s:f,s:s}", "t", time_s, "event", event);
     if (!line || !fields || json_object_update(line, fields) != 0 ||
-        json_dumpf(line, trace->file, JSON_COMPACT | JSON_REAL_PRECISION(TIME_DIGITS)) != 0 || fputc('\n', trace->file) == EOF)
+        json_dumpf(line, trace->file, JSON_COMPACT | JSON_REAL_PRECISION(TIME_DIGITS)) != 0 ||
+        fputc('\n', trace->file) == EOF)
         trace->failed = true;
 out:
     json_decref(line);

@@ -71,7 +71,8 @@ static void collect(void *context, struct engine *engine, int timeout_ms, struct
     for (uint32_t f = 0; player->now_ns < SECONDS * INT64_C(1000000000) && f < FIXTURES; f += player->by_fixture ? 2 : 1)
         for (uint32_t c = 0; c < CELLS; c++)
             for (uint16_t p = 0; p < (player->by_fixture ? SLOTS : SLOTS / 2); p++)
-                if (engine_fade(engine, player->now_ns, f, c, p, next_random(&player->random) % 1001 / 10.0, FADE_S * INT64_C(1000000000), NULL))
+                if (engine_fade(engine, player->now_ns, f, c, p, next_random(&player->random) % 1001 / 10.0,
+                                FADE_S * INT64_C(1000000000), NULL))
                     abort();
     wish->kind = player->now_ns < SECONDS * INT64_C(1000000000) ? WISH_WAIT : WISH_DONE;
     wish->until_ns = player->now_ns + FADE_S * INT64_C(1000000000);
@@ -116,7 +117,8 @@ static double plain_run(void)
         for (uint32_t i = 0; i < UNIVERSES * 256; i++) {
             struct plain *fade = &fades[i];
             if (k % (FADE_S * RATE) == 0)
-                *fade = (struct plain){ fade->to, next_random(&random) % 1001 / 10.0, time_ns, FADE_S * 1e9, i / 2 * 4 + i % 2 };
+                *fade = (struct plain){ fade->to, next_random(&random) % 1001 / 10.0, time_ns, FADE_S * 1e9,
+                                        i / 2 * 4 + i % 2 };
             double percent = time_ns >= fade->start_ns + fade->duration_ns
                 ? fade->to : fade->from + (fade->to - fade->from) * (time_ns - fade->start_ns) / fade->duration_ns;
             levels[fade->slot / 512][fade->slot % 512] = (uint8_t)floor(percent * 255 / 100 + 0.5);
@@ -138,8 +140,10 @@ int main(int argc, char **argv)
     struct show *show = make_show();
     double unguarded = engine_run(show, by_fixture, NULL, false), guarded = engine_run(show, by_fixture, NULL, true);
     double captured = engine_run(show, by_fixture, argc > 2 ? argv[2] : "/dev/null", true), plain = plain_run();
-    printf("dry run of %d s, %d universes, half of all slots in fades (%s)\n", SECONDS, UNIVERSES, by_fixture ? "fixtures" : "cells");
-    printf("engine, no capture         %6.2f s CPU   1/%.1f of the time   %.2f x the plain loop\n", guarded, SECONDS / guarded, guarded / plain);
+    printf("dry run of %d s, %d universes, half of all slots in fades (%s)\n", SECONDS, UNIVERSES,
+           by_fixture ? "fixtures" : "cells");
+    printf("engine, no capture         %6.2f s CPU   1/%.1f of the time   %.2f x the plain loop\n", guarded,
+           SECONDS / guarded, guarded / plain);
     printf("engine, capture            %6.2f s CPU   1/%.1f of the time\n", captured, SECONDS / captured);
     printf("engine without the guard   %6.2f s CPU   guard: %.1f ns a cell and frame\n", unguarded,
            (guarded - unguarded) * 1e9 / (SECONDS * RATE) / (FIXTURES * CELLS / (by_fixture ? 2 : 1)));

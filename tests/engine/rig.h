@@ -53,8 +53,8 @@ static inline struct slot *rig_slots(struct show *show, const char *text, uint32
 }
 
 /* A type with one mode. @return the type's id, which is what a fixture needs */
-static inline const char *rig_type(struct rig *rig, const char *id, enum hazard hazard, const char *head, int64_t cells, const char *slots,
-                                   const char *tail)
+static inline const char *rig_type(struct rig *rig, const char *id, enum hazard hazard, const char *head, int64_t cells,
+                                   const char *slots, const char *tail)
 {
     struct show *show = rig->show;
     struct mode *mode = show_alloc(show, sizeof *mode);
@@ -86,7 +86,8 @@ static inline void rig_universe(struct rig *rig, int64_t id, int64_t wire, int64
 }
 
 /* @return its index; granted unless told otherwise by rig_ungrant() */
-static inline uint32_t rig_fixture(struct rig *rig, int64_t id, const char *type, const char *site, int64_t universe, int64_t address)
+static inline uint32_t rig_fixture(struct rig *rig, int64_t id, const char *type, const char *site, int64_t universe,
+                                   int64_t address)
 {
     struct show *show = rig->show;
     struct fixture *fixture = show_add_fixture(show);
@@ -112,11 +113,16 @@ static inline void rig_ungrant(struct rig *rig, uint32_t fixture)
     rig->grant_count = kept;
 }
 
-static inline int rig_try_start(struct rig *rig, double rate_hz, bool allow_flash, const uint32_t *armed, uint32_t armed_count)
+static inline int rig_try_start(struct rig *rig, double rate_hz, bool allow_flash, const uint32_t *armed,
+                                uint32_t armed_count)
 {
     assert_int_equal(show_index(rig->show), 0);
-    struct engine_options options = { .rate_hz = rate_hz, .fixtures = rig->grant, .fixture_count = rig->grant_count, .armed = armed,
-                                      .armed_count = armed_count, .allow_flash = allow_flash };
+    struct engine_options options = { .rate_hz = rate_hz,
+                                      .fixtures = rig->grant,
+                                      .fixture_count = rig->grant_count,
+                                      .armed = armed,
+                                      .armed_count = armed_count,
+                                      .allow_flash = allow_flash };
     return engine_new(rig->show, &options, &rig->engine, &rig->why);
 }
 
@@ -139,9 +145,12 @@ static inline void rig_set(struct rig *rig, int64_t at_ns, uint32_t fixture, con
     assert_int_equal(engine_set(rig->engine, at_ns, fixture, ENGINE_ALL_CELLS, rig_param(rig, param), percent, &rig->why), 0);
 }
 
-static inline void rig_fade(struct rig *rig, int64_t at_ns, uint32_t fixture, const char *param, double percent, int64_t duration_ns)
+static inline void rig_fade(struct rig *rig, int64_t at_ns, uint32_t fixture, const char *param, double percent,
+                            int64_t duration_ns)
 {
-    assert_int_equal(engine_fade(rig->engine, at_ns, fixture, ENGINE_ALL_CELLS, rig_param(rig, param), percent, duration_ns, &rig->why), 0);
+    assert_int_equal(
+        engine_fade(rig->engine, at_ns, fixture, ENGINE_ALL_CELLS, rig_param(rig, param), percent, duration_ns, &rig->why),
+        0);
 }
 
 /* Level of a slot, as sent. */
@@ -240,7 +249,9 @@ static inline void steps_stop(void *context)
 
 static inline struct engine_player steps_player(struct steps *steps)
 {
-    return (struct engine_player){ .context = steps, .fd = -1, .resume = steps_resume, .collect = steps_collect, .stop = steps_stop };
+    return (struct engine_player){
+        .context = steps, .fd = -1, .resume = steps_resume, .collect = steps_collect, .stop = steps_stop
+    };
 }
 
 #endif

@@ -29,7 +29,9 @@ static int flash(struct rig *rig, const struct target *targets, int count)
     for (int frame = 0; frame < 80; frame++) {
         for (int t = 0; t < count && frame % 4 == 0; t++)
             assert_int_equal(engine_set(rig->engine, frame * 25 * MS, targets[t].fixture, targets[t].cell,
-                                        rig_param(rig, targets[t].param), frame / 4 % 2 ? targets[t].low : targets[t].high, &rig->why), 0);
+                                        rig_param(rig, targets[t].param), frame / 4 % 2 ? targets[t].low : targets[t].high,
+                                        &rig->why),
+                             0);
         if (engine_next_frame(rig->engine) == ENGINE_FRAME_REFUSED)
             return frame;
     }
@@ -55,7 +57,8 @@ static void a_cell_that_flashes_is_refused(void **state)
     rig_set(rig, 0, bar, "white", 100);
     const struct target target = { bar, 2, "intensity", 0, 100 };    /* a twelfth of the mean is under 10 % */
     assert_int_equal(flash(rig, &target, 1), 28);
-    assert_string_equal(violation(rig), "fixture 101 Lamp 101, cell 3: 4 flashes between 0.000 s and 0.700 s; 3 in any second are allowed");
+    assert_string_equal(violation(rig),
+                        "fixture 101 Lamp 101, cell 3: 4 flashes between 0.000 s and 0.700 s; 3 in any second are allowed");
     const struct engine_violation *v = engine_violation(rig->engine);
     assert_int_equal(v->kind, VIOLATION_GENERAL_FLASH);
     assert_int_equal(v->of, VIOLATION_CELL);
@@ -87,7 +90,9 @@ static void a_mean_of_cells_that_flashes_is_refused(void **state)
             refused = frame;
     }
     assert_int_equal(refused, 28);                   /* a quarter of the mean each time */
-    assert_string_equal(violation(rig), "fixture 1 Lamp 1, mean of its cells: 4 flashes between 0.000 s and 0.700 s; 3 in any second are allowed");
+    assert_string_equal(
+        violation(rig),
+        "fixture 1 Lamp 1, mean of its cells: 4 flashes between 0.000 s and 0.700 s; 3 in any second are allowed");
 }
 
 static int one_after_the_other(struct rig *rig, const uint32_t *fixtures, int count)
@@ -111,7 +116,9 @@ static void a_mean_of_a_site_that_flashes_is_refused(void **state)
         pars[i] = rig_fixture(rig, i + 1, type, "quay", i % 2 + 1, i + 1);
     rig_start(rig, 40);
     assert_int_equal(one_after_the_other(rig, pars, 4), 28);
-    assert_string_equal(violation(rig), "site quay, mean of its fixtures: 4 flashes between 0.000 s and 0.700 s; 3 in any second are allowed");
+    assert_string_equal(
+        violation(rig),
+        "site quay, mean of its fixtures: 4 flashes between 0.000 s and 0.700 s; 3 in any second are allowed");
 }
 
 static void fixtures_of_other_sites_and_without_light_are_not_in_a_site_mean(void **state)
@@ -154,8 +161,9 @@ static void fixtures_without_a_site_are_taken_together(void **state)
         pars[i] = rig_fixture(rig, i + 1, type, NULL, 1, i + 1);
     rig_start(rig, 40);
     assert_int_equal(one_after_the_other(rig, pars, 4), 28);
-    assert_string_equal(violation(rig), "fixtures without a site, mean of its fixtures: 4 flashes between 0.000 s and 0.700 s; "
-                                        "3 in any second are allowed");
+    assert_string_equal(violation(rig),
+                        "fixtures without a site, mean of its fixtures: 4 flashes between 0.000 s and 0.700 s; "
+                        "3 in any second are allowed");
 }
 
 /* What a parameter is worth, by the least level that makes a 10 % change (8 bit, by hand):
@@ -175,7 +183,8 @@ static void colours_have_their_weights(void **state)
             struct rig rig;
             rig_init(&rig);
             /* with and without amber and lime the engine goes different ways */
-            bool rare = strcmp(rows[i].param, "amber") == 0 || strcmp(rows[i].param, "lime") == 0 || strstr(rows[i].param, "_white");
+            bool rare = strcmp(rows[i].param, "amber") == 0 || strcmp(rows[i].param, "lime") == 0 ||
+                        strstr(rows[i].param, "_white");
             const char *type = rig_type(&rig, "par", HAZARD_NONE, quick && !rare ? "red green blue white pan"
                                         : "red green blue white amber lime warm_white cool_white pan", 0, "", "");
             struct target target = { rig_fixture(&rig, 1, type, NULL, 1, 1), ALL, rows[i].param, 0, rows[i].level };
@@ -217,7 +226,8 @@ static void a_dim_red_is_a_red_flash_only(void **state)
     rig_set(rig, 0, par, "red", 100);
     struct target target = { par, ALL, "intensity", 0, 40 };         /* luminance 0.085, redness 0.4, saturated; to black and back */
     assert_int_equal(flash(rig, &target, 1), 28);
-    assert_string_equal(violation(rig), "fixture 1 Lamp 1: 4 red flashes between 0.000 s and 0.700 s; 3 in any second are allowed");
+    assert_string_equal(violation(rig),
+                        "fixture 1 Lamp 1: 4 red flashes between 0.000 s and 0.700 s; 3 in any second are allowed");
     assert_int_equal(engine_violation(rig->engine)->kind, VIOLATION_RED_FLASH);
 }
 
@@ -290,7 +300,8 @@ static void the_heads_own_colours_are_a_light_of_their_own(void **state)
     rig_start(rig, 40);
     struct target target = { eye, ALL, "white", 0, 100 };
     assert_int_equal(flash(rig, &target, 1), 28);
-    assert_string_equal(violation(rig), "fixture 1 Lamp 1: 4 flashes between 0.000 s and 0.700 s; 3 in any second are allowed");
+    assert_string_equal(violation(rig),
+                        "fixture 1 Lamp 1: 4 flashes between 0.000 s and 0.700 s; 3 in any second are allowed");
 }
 
 static void cells_without_colours_have_the_heads(void **state)
@@ -367,13 +378,15 @@ static void the_guard_starts_from_the_defaults(void **state)
 static void fixtures_that_were_not_granted_are_watched_too(void **state)
 {
     struct rig *rig = *state;
-    const char *head = rig_type(rig, "head", HAZARD_NONE, "pan", 0, "", ""), *par = rig_type(rig, "par", HAZARD_NONE, "intensity", 0, "", "");
+    const char *head = rig_type(rig, "head", HAZARD_NONE, "pan", 0, "", ""),
+               *par = rig_type(rig, "par", HAZARD_NONE, "intensity", 0, "", "");
     uint32_t mover = rig_fixture(rig, 1, head, NULL, 1, 1);
     rig_ungrant(rig, rig_fixture(rig, 2, par, NULL, 1, 1));          /* patched on the same slot by mistake */
     rig_start(rig, 40);
     struct target target = { mover, ALL, "pan", 0, 100 };
     assert_int_equal(flash(rig, &target, 1), 28);
-    assert_string_equal(violation(rig), "fixture 2 Lamp 2: 4 flashes between 0.000 s and 0.700 s; 3 in any second are allowed");
+    assert_string_equal(violation(rig),
+                        "fixture 2 Lamp 2: 4 flashes between 0.000 s and 0.700 s; 3 in any second are allowed");
 }
 
 static void allow_flash_lifts_the_limit_and_the_strobe_lock(void **state)
@@ -396,7 +409,8 @@ static void allow_flash_lifts_the_limit_and_the_strobe_lock(void **state)
 static void strobe_and_shutter_slots_are_held_at_0(void **state)
 {
     struct rig *rig = *state;
-    const char *type = rig_type(rig, "par", HAZARD_NONE, "strobe=50 shutter=100 strobe_rate=10 shutter2 shutter2+fine intensity", 0, "", "");
+    const char *type = rig_type(rig, "par", HAZARD_NONE,
+                                "strobe=50 shutter=100 strobe_rate=10 shutter2 shutter2+fine intensity", 0, "", "");
     const char *names[] = { "strobe", "shutter", "strobe_rate", "shutter2" };
     uint32_t par = rig_fixture(rig, 1, type, NULL, 1, 1);
     rig_start(rig, 40);
@@ -467,16 +481,30 @@ static void a_hazard_is_not_driven_through_another_fixture(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        TEST(a_cell_that_flashes_is_refused), TEST(a_mean_of_cells_that_flashes_is_refused), TEST(a_mean_of_a_site_that_flashes_is_refused),
-        TEST(fixtures_of_other_sites_and_without_light_are_not_in_a_site_mean), TEST(a_large_site_averages_out),
-        TEST(fixtures_without_a_site_are_taken_together), cmocka_unit_test(colours_have_their_weights),
-        TEST(red_makes_general_flashes_by_its_weight), TEST(the_sum_of_colours_is_one_at_most), TEST(a_dim_red_is_a_red_flash_only),
-        TEST(a_dim_pink_is_no_red_flash), TEST(red_of_a_mean_and_of_a_site_is_judged), TEST(intensity_of_the_head_is_that_of_every_cell),
-        TEST(a_dark_head_hides_its_cells), TEST(the_heads_own_colours_are_a_light_of_their_own), TEST(cells_without_colours_have_the_heads),
-        TEST(sixteen_bit_levels_are_judged_whole), TEST(a_fade_is_no_flash_until_it_swings_too_fast),
-        TEST(the_guard_starts_from_the_defaults), TEST(fixtures_that_were_not_granted_are_watched_too),
-        TEST(allow_flash_lifts_the_limit_and_the_strobe_lock), TEST(strobe_and_shutter_slots_are_held_at_0),
-        TEST(a_hazard_stays_at_its_defaults_until_it_is_armed), cmocka_unit_test(a_hazard_is_not_driven_through_another_fixture),
+        TEST(a_cell_that_flashes_is_refused),
+        TEST(a_mean_of_cells_that_flashes_is_refused),
+        TEST(a_mean_of_a_site_that_flashes_is_refused),
+        TEST(fixtures_of_other_sites_and_without_light_are_not_in_a_site_mean),
+        TEST(a_large_site_averages_out),
+        TEST(fixtures_without_a_site_are_taken_together),
+        cmocka_unit_test(colours_have_their_weights),
+        TEST(red_makes_general_flashes_by_its_weight),
+        TEST(the_sum_of_colours_is_one_at_most),
+        TEST(a_dim_red_is_a_red_flash_only),
+        TEST(a_dim_pink_is_no_red_flash),
+        TEST(red_of_a_mean_and_of_a_site_is_judged),
+        TEST(intensity_of_the_head_is_that_of_every_cell),
+        TEST(a_dark_head_hides_its_cells),
+        TEST(the_heads_own_colours_are_a_light_of_their_own),
+        TEST(cells_without_colours_have_the_heads),
+        TEST(sixteen_bit_levels_are_judged_whole),
+        TEST(a_fade_is_no_flash_until_it_swings_too_fast),
+        TEST(the_guard_starts_from_the_defaults),
+        TEST(fixtures_that_were_not_granted_are_watched_too),
+        TEST(allow_flash_lifts_the_limit_and_the_strobe_lock),
+        TEST(strobe_and_shutter_slots_are_held_at_0),
+        TEST(a_hazard_stays_at_its_defaults_until_it_is_armed),
+        cmocka_unit_test(a_hazard_is_not_driven_through_another_fixture),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

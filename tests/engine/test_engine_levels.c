@@ -141,7 +141,8 @@ static void fine_pairs_with_its_coarse_partner_wherever_it_stands(void **state)
     assert_int_equal(rig_level(rig, 0, 3), 0x40);    /* 25 % of 65535 = 16383.75 -> 16384 = 0x4000 */
     assert_int_equal(rig_level(rig, 0, 1), 0x00);
     assert_int_equal(rig_level(rig, 0, 4), 51);      /* a fine slot alone: its own default, and nothing drives it */
-    assert_int_equal(engine_set(rig->engine, 25 * MS, head, ENGINE_ALL_CELLS, rig_param(rig, "gobo"), 1, &rig->why), RIG_ESCRIPT);
+    assert_int_equal(engine_set(rig->engine, 25 * MS, head, ENGINE_ALL_CELLS, rig_param(rig, "gobo"), 1, &rig->why),
+                     RIG_ESCRIPT);
     assert_string_equal(rig->why.text, "fixture 1 Lamp 1 has no parameter gobo");
     rig_set(rig, 25 * MS, head, "pan", 100);
     rig_frames(rig, 1);
@@ -416,15 +417,27 @@ static void many_cells_without_slots_cost_nothing(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        TEST(a_set_is_in_the_first_frame_at_or_after_it), TEST(a_microsecond_after_a_frame_is_at_it), TEST(a_fade_follows_its_formula),
+        TEST(a_set_is_in_the_first_frame_at_or_after_it),
+        TEST(a_microsecond_after_a_frame_is_at_it),
+        TEST(a_fade_follows_its_formula),
         TEST(a_fade_over_a_running_fade_starts_from_its_value_then),
-        TEST(a_fade_started_between_frames_starts_from_the_value_of_that_moment), TEST(the_last_command_wins_and_ends_a_fade),
-        TEST(a_16_bit_value_uses_both_slots), TEST(fine_pairs_with_its_coarse_partner_wherever_it_stands),
-        TEST(out_slot_takes_one_octet_out_of_a_16_bit_fade), TEST(a_parameter_of_a_fixture_is_that_in_head_cells_and_tail),
-        TEST(clear_puts_defaults_back), TEST(fixtures_on_the_same_slots_share_them), TEST(universes_have_wire_numbers_and_priorities),
-        TEST(only_granted_slots_are_driven), TEST(commands_outside_their_ranges_are_refused),
-        TEST(commands_ahead_of_time_are_carried_out_in_order_of_time), TEST(fades_of_different_times_are_bounded), TEST(changed_marks_universes_that_changed),
-        TEST(the_end_holds_the_defaults), TEST(an_unsound_show_is_refused), TEST(many_cells_without_slots_cost_nothing),
+        TEST(a_fade_started_between_frames_starts_from_the_value_of_that_moment),
+        TEST(the_last_command_wins_and_ends_a_fade),
+        TEST(a_16_bit_value_uses_both_slots),
+        TEST(fine_pairs_with_its_coarse_partner_wherever_it_stands),
+        TEST(out_slot_takes_one_octet_out_of_a_16_bit_fade),
+        TEST(a_parameter_of_a_fixture_is_that_in_head_cells_and_tail),
+        TEST(clear_puts_defaults_back),
+        TEST(fixtures_on_the_same_slots_share_them),
+        TEST(universes_have_wire_numbers_and_priorities),
+        TEST(only_granted_slots_are_driven),
+        TEST(commands_outside_their_ranges_are_refused),
+        TEST(commands_ahead_of_time_are_carried_out_in_order_of_time),
+        TEST(fades_of_different_times_are_bounded),
+        TEST(changed_marks_universes_that_changed),
+        TEST(the_end_holds_the_defaults),
+        TEST(an_unsound_show_is_refused),
+        TEST(many_cells_without_slots_cost_nothing),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -23,13 +23,14 @@ static uint32_t below(uint32_t limit)
 struct value { int slot, fine; const char *param; int owner, cell; };
 enum { BAR_A, SPOT_B, BAR_C, EYE_D, FIXTURES };
 static const struct value values[] = {
-    { 1, 0, "intensity", BAR_A, 0 }, { 2, 0, "red", BAR_A, 0 }, { 3, 0, "green", BAR_A, 0 }, { 4, 0, "blue", BAR_A, 0 },
-    { 5, 0, "intensity", BAR_A, 1 }, { 6, 0, "red", BAR_A, 1 }, { 7, 0, "green", BAR_A, 1 }, { 8, 0, "blue", BAR_A, 1 },
-    { 9, 10, "pan", SPOT_B, -1 }, { 11, 0, "intensity", SPOT_B, -1 }, { 12, 13, "red", SPOT_B, -1 }, { 14, 0, "amber", SPOT_B, -1 },
-    { 15, 0, "lime", SPOT_B, -1 }, { 16, 0, "white", SPOT_B, -1 },
-    { 9, 0, "intensity", BAR_C, 0 }, { 10, 0, "red", BAR_C, 0 }, { 11, 0, "green", BAR_C, 0 }, { 12, 0, "blue", BAR_C, 0 },
-    { 20, 0, "intensity", EYE_D, -1 }, { 21, 0, "red", EYE_D, -1 }, { 22, 0, "green", EYE_D, 0 }, { 23, 0, "green", EYE_D, 1 },
-    { 24, 0, "white", EYE_D, -1 }, { 25, 0, "speed", EYE_D, -1 },
+    { 1, 0, "intensity", BAR_A, 0 },    { 2, 0, "red", BAR_A, 0 },       { 3, 0, "green", BAR_A, 0 },
+    { 4, 0, "blue", BAR_A, 0 },         { 5, 0, "intensity", BAR_A, 1 }, { 6, 0, "red", BAR_A, 1 },
+    { 7, 0, "green", BAR_A, 1 },        { 8, 0, "blue", BAR_A, 1 },      { 9, 10, "pan", SPOT_B, -1 },
+    { 11, 0, "intensity", SPOT_B, -1 }, { 12, 13, "red", SPOT_B, -1 },   { 14, 0, "amber", SPOT_B, -1 },
+    { 15, 0, "lime", SPOT_B, -1 },      { 16, 0, "white", SPOT_B, -1 },  { 9, 0, "intensity", BAR_C, 0 },
+    { 10, 0, "red", BAR_C, 0 },         { 11, 0, "green", BAR_C, 0 },    { 12, 0, "blue", BAR_C, 0 },
+    { 20, 0, "intensity", EYE_D, -1 },  { 21, 0, "red", EYE_D, -1 },     { 22, 0, "green", EYE_D, 0 },
+    { 23, 0, "green", EYE_D, 1 },       { 24, 0, "white", EYE_D, -1 },   { 25, 0, "speed", EYE_D, -1 },
 };
 enum { VALUES = sizeof values / sizeof *values };
 static const char *const params[] = { "intensity", "red", "green", "blue", "pan", "amber", "lime", "white", "speed" };
@@ -39,7 +40,9 @@ static void make_rig(struct rig *rig, bool guarded)
     rig_init(rig);
     rig_site(rig, "quay");
     rig_fixture(rig, 1, rig_type(rig, "bar", HAZARD_NONE, "", 2, "intensity red green blue", ""), "quay", 1, 1);
-    rig_fixture(rig, 2, rig_type(rig, "spot", HAZARD_NONE, "pan pan+fine intensity red red+fine amber lime white", 0, "", ""), "quay", 1, 9);
+    rig_fixture(rig, 2,
+                rig_type(rig, "spot", HAZARD_NONE, "pan pan+fine intensity red red+fine amber lime white", 0, "", ""),
+                "quay", 1, 9);
     rig_fixture(rig, 3, rig_type(rig, "one", HAZARD_NONE, "", 1, "intensity red green blue", ""), NULL, 1, 9);
     rig_fixture(rig, 4, rig_type(rig, "eye", HAZARD_NONE, "intensity red", 2, "green", "white speed strobe"), "quay", 1, 20);
     assert_int_equal(rig_try_start(rig, RATE, !guarded, NULL, 0), 0);
@@ -132,7 +135,8 @@ static void random_command(struct rig *rig, int64_t at_ns, int slowest)
     }
     for (int v = 0; v < VALUES; v++) {
         const struct value *value = &values[v];
-        if (value->owner != (int)fixture || (param && strcmp(value->param, param) != 0) || (cell != ENGINE_ALL_CELLS && value->cell != (int)cell))
+        if (value->owner != (int)fixture || (param && strcmp(value->param, param) != 0) ||
+            (cell != ENGINE_ALL_CELLS && value->cell != (int)cell))
             continue;
         write_down(at_ns, duration_ns, percent, value->slot, value->fine ? 1 : 0, value->fine);
         if (value->fine)
@@ -165,8 +169,8 @@ static void levels_are_those_of_a_simple_engine(void **state)
                 seen--;
             for (int slot = 1; slot < SLOTS; slot++)
                 if (rig_level(&rig, 0, slot) != octet_of(slot, seen, time_ns, default_form(slot)))
-                    fail_msg("seed %u frame %d slot %d: %d, expected %d", (unsigned)seed, frame, slot, rig_level(&rig, 0, slot),
-                             octet_of(slot, seen, time_ns, default_form(slot)));
+                    fail_msg("seed %u frame %d slot %d: %d, expected %d", (unsigned)seed, frame, slot,
+                             rig_level(&rig, 0, slot), octet_of(slot, seen, time_ns, default_form(slot)));
         }
         rig_fini(&rig);
     }
@@ -214,7 +218,8 @@ static void look_at(const uint8_t *levels, int at)
 {
     struct mix lights[LIGHT_COUNT];
     for (int c = 0; c < 2; c++)
-        lights[A_CELL_1 + c] = mixed(fraction(levels, 1 + 4 * c), fraction(levels, 2 + 4 * c), fraction(levels, 3 + 4 * c), fraction(levels, 4 + 4 * c), 0);
+        lights[A_CELL_1 + c] = mixed(fraction(levels, 1 + 4 * c), fraction(levels, 2 + 4 * c), fraction(levels, 3 + 4 * c),
+                                     fraction(levels, 4 + 4 * c), 0);
     lights[A_MEAN] = mean(&lights[A_CELL_1], 2);
     lights[B_ONE] = mixed(fraction(levels, 11), (levels[11] * 256 + levels[12]) / 65535.0, 0, 0,
                           0.6 * fraction(levels, 14) + 0.7 * fraction(levels, 15) + fraction(levels, 16));
@@ -321,7 +326,8 @@ static void the_guard_refuses_what_a_simple_guard_refuses(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(levels_are_those_of_a_simple_engine), cmocka_unit_test(the_guard_refuses_what_a_simple_guard_refuses),
+        cmocka_unit_test(levels_are_those_of_a_simple_engine),
+        cmocka_unit_test(the_guard_refuses_what_a_simple_guard_refuses),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -20,7 +20,8 @@ static void begin(struct feed *feed, double rate_hz, double luminance, double re
 static bool feed_one(struct feed *feed, uint32_t frame, double luminance, double redness, bool saturated)
 {
     uint64_t is_saturated = saturated;
-    bool fine = guard_feed(feed->guard, 0, 1, frame, &(struct guard_samples){ &luminance, &redness, &is_saturated }, &feed->kind) == 1;
+    bool fine = guard_feed(feed->guard, 0, 1, frame, &(struct guard_samples){ &luminance, &redness, &is_saturated },
+                           &feed->kind) == 1;
     if (!fine)
         guard_window(feed->guard, 0, feed->kind, &feed->from, &feed->to);
     return fine;
@@ -290,13 +291,19 @@ static void long_runs_keep_only_what_counts(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(square_waves_pass_up_to_three_pairs_a_second), cmocka_unit_test(the_eighth_change_within_a_second_is_refused),
-        cmocka_unit_test(the_window_is_half_open), cmocka_unit_test(steps_of_10_per_cent_with_the_darker_state_under_80_count),
-        cmocka_unit_test(a_transition_is_dated_where_it_first_reaches_the_step), cmocka_unit_test(small_ripples_do_not_hide_a_slow_change),
+        cmocka_unit_test(square_waves_pass_up_to_three_pairs_a_second),
+        cmocka_unit_test(the_eighth_change_within_a_second_is_refused),
+        cmocka_unit_test(the_window_is_half_open),
+        cmocka_unit_test(steps_of_10_per_cent_with_the_darker_state_under_80_count),
+        cmocka_unit_test(a_transition_is_dated_where_it_first_reaches_the_step),
+        cmocka_unit_test(small_ripples_do_not_hide_a_slow_change),
         cmocka_unit_test(a_fall_counts_once_it_is_under_80_and_keeps_its_date),
-        cmocka_unit_test(uncounted_changes_in_between_are_not_flashes), cmocka_unit_test(red_flashes_are_counted_beside_general_ones),
-        cmocka_unit_test(saturation_is_by_the_share_of_red), cmocka_unit_test(a_saturated_state_on_an_extreme_counts_in_any_order),
-        cmocka_unit_test(lights_are_judged_each_for_itself), cmocka_unit_test(long_runs_keep_only_what_counts),
+        cmocka_unit_test(uncounted_changes_in_between_are_not_flashes),
+        cmocka_unit_test(red_flashes_are_counted_beside_general_ones),
+        cmocka_unit_test(saturation_is_by_the_share_of_red),
+        cmocka_unit_test(a_saturated_state_on_an_extreme_counts_in_any_order),
+        cmocka_unit_test(lights_are_judged_each_for_itself),
+        cmocka_unit_test(long_runs_keep_only_what_counts),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

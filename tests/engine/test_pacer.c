@@ -106,8 +106,10 @@ static void keep_alive_is_within_0_8_to_1_second(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(frames_are_made_at_their_deadlines), cmocka_unit_test(batches_are_spread_over_the_first_half),
-        cmocka_unit_test(a_late_batch_is_sent_before_the_next_frame), cmocka_unit_test(a_frame_late_by_its_length_is_left_out_and_counted),
+        cmocka_unit_test(frames_are_made_at_their_deadlines),
+        cmocka_unit_test(batches_are_spread_over_the_first_half),
+        cmocka_unit_test(a_late_batch_is_sent_before_the_next_frame),
+        cmocka_unit_test(a_frame_late_by_its_length_is_left_out_and_counted),
         cmocka_unit_test(keep_alive_is_within_0_8_to_1_second),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -5,7 +5,15 @@
 
 #include "rig.h"
 
-struct packet { int64_t time_ns; uint16_t universe; uint8_t sequence; bool terminated; uint8_t levels[512]; uint32_t from, to; uint16_t to_port; };
+struct packet {
+    int64_t time_ns;
+    uint16_t universe;
+    uint8_t sequence;
+    bool terminated;
+    uint8_t levels[512];
+    uint32_t from, to;
+    uint16_t to_port;
+};
 
 struct dry {
     struct rig rig;
@@ -129,8 +137,10 @@ static void a_change_goes_out_at_once_and_three_times_more(void **state)
 {
     struct dry *dry = *state;
     uint32_t lamp = dimmer(dry, 7);
-    const struct step steps[] = { { STEP_WAIT, .seconds = 0.25 }, { STEP_SET, .fixture = lamp, .text = "intensity", .percent = 100 },
-                                  { STEP_WAIT, .seconds = 2.5 }, { .kind = STEP_DONE } };
+    const struct step steps[] = { { STEP_WAIT, .seconds = 0.25 },
+                                  { STEP_SET, .fixture = lamp, .text = "intensity", .percent = 100 },
+                                  { STEP_WAIT, .seconds = 2.5 },
+                                  { .kind = STEP_DONE } };
     run(dry, steps);
     assert_int_equal(dry->err, 0);
     /* frame 0 and three; the change in frame 10 and three; every 36 frames = 0.9 s; the last levels at 2.5 s are not due;
@@ -157,7 +167,8 @@ static void what_is_commanded_at_the_very_end_still_goes_out(void **state)
 {
     struct dry *dry = *state;
     uint32_t lamp = dimmer(dry, 1);
-    const struct step steps[] = { { STEP_WAIT, .seconds = 0.1 }, { STEP_SET, .fixture = lamp, .text = "intensity", .percent = 100 },
+    const struct step steps[] = { { STEP_WAIT, .seconds = 0.1 },
+                                  { STEP_SET, .fixture = lamp, .text = "intensity", .percent = 100 },
                                   { .kind = STEP_DONE } };
     run(dry, steps);
     const int frames[] = { 0, 1, 2, 3, 4, 5, 6, 7, 8 };
@@ -185,7 +196,8 @@ static void a_script_that_breaks_goes_straight_to_the_defaults(void **state)
 {
     struct dry *dry = *state;
     uint32_t lamp = dimmer(dry, 1);
-    const struct step steps[] = { { STEP_SET, .fixture = lamp, .text = "intensity", .percent = 100 }, { STEP_WAIT, .seconds = 0.05 },
+    const struct step steps[] = { { STEP_SET, .fixture = lamp, .text = "intensity", .percent = 100 },
+                                  { STEP_WAIT, .seconds = 0.05 },
                                   { STEP_BREAK, .text = "quay.lua:3: no such thing" } };
     run(dry, steps);
     assert_int_equal(dry->err, RIG_ESCRIPT);
@@ -211,7 +223,8 @@ static void the_guard_ends_a_run_with_the_levels_before(void **state)
     steps[n] = (struct step){ .kind = STEP_DONE };
     run(dry, steps);
     assert_int_equal(dry->err, RIG_EGUARD);
-    assert_string_equal(dry->rig.why.text, "fixture 1 Lamp 1: 4 flashes between 0.000 s and 0.700 s; 3 in any second are allowed");
+    assert_string_equal(dry->rig.why.text,
+                        "fixture 1 Lamp 1: 4 flashes between 0.000 s and 0.700 s; 3 in any second are allowed");
     assert_true(dry->steps.stopped);
     const struct packet *last = &dry->packets[dry->packet_count - 1];
     assert_int_equal(last->time_ns, 32 * 25 * MS);
@@ -220,7 +233,8 @@ static void the_guard_ends_a_run_with_the_levels_before(void **state)
         assert_int_equal(dry->packets[i].levels[0], frame <= 28 && frame / 4 % 2 == 0 ? 255 : frame == 28 ? 255 : 0);
         assert_int_equal(dry->packets[i].terminated, frame >= 30);
     }
-    assert_non_null(strstr(dry->trace, "\"event\":\"guard\",\"kind\":\"general\",\"of\":\"fixture\",\"fixture\":1,\"cell\":null"));
+    assert_non_null(
+        strstr(dry->trace, "\"event\":\"guard\",\"kind\":\"general\",\"of\":\"fixture\",\"fixture\":1,\"cell\":null"));
 }
 
 static void a_question_is_skipped_at_once(void **state)
@@ -395,11 +409,14 @@ static void an_unarmed_hazard_is_told_once(void **state)
     struct dry *dry = *state;
     const char *type = rig_type(&dry->rig, "flame", HAZARD_FLAME, "intensity", 0, "", "");
     uint32_t flame = rig_fixture(&dry->rig, 9, type, NULL, 1, 1);
-    const struct step steps[] = { { STEP_SET, .fixture = flame, .text = "intensity", .percent = 100 }, { STEP_WAIT, .seconds = 0.1 },
-                                  { STEP_SET, .fixture = flame, .text = "intensity", .percent = 50 }, { .kind = STEP_DONE } };
+    const struct step steps[] = { { STEP_SET, .fixture = flame, .text = "intensity", .percent = 100 },
+                                  { STEP_WAIT, .seconds = 0.1 },
+                                  { STEP_SET, .fixture = flame, .text = "intensity", .percent = 50 },
+                                  { .kind = STEP_DONE } };
     run(dry, steps);
     assert_int_equal(dry->err, 0);
-    assert_string_equal(dry->told, "fixture 9 Lamp 9 is not driven: a fixture with a hazard stays at its defaults until it is armed");
+    assert_string_equal(dry->told,
+                        "fixture 9 Lamp 9 is not driven: a fixture with a hazard stays at its defaults until it is armed");
     char *first = strstr(dry->trace, "\"told\"");
     assert_non_null(first);
     assert_null(strstr(first + 1, "\"told\""));
@@ -413,8 +430,10 @@ static void a_locked_slot_that_is_cleared_or_asked_for_what_it_holds_is_not_told
     const char *type = rig_type(&dry->rig, "blinder", HAZARD_NONE, "intensity strobe", 0, "", "");
     uint32_t blinder = rig_fixture(&dry->rig, 9, type, NULL, 1, 1);
     const struct step quiet[] = { { STEP_SET, .fixture = blinder, .text = "intensity", .percent = 100 },
-                                  { STEP_SET, .fixture = blinder, .text = "strobe", .percent = 0 }, { STEP_WAIT, .seconds = 0.5 },
-                                  { STEP_CLEAR, .fixture = blinder }, { .kind = STEP_DONE } };
+                                  { STEP_SET, .fixture = blinder, .text = "strobe", .percent = 0 },
+                                  { STEP_WAIT, .seconds = 0.5 },
+                                  { STEP_CLEAR, .fixture = blinder },
+                                  { .kind = STEP_DONE } };
     run(dry, quiet);
     assert_int_equal(dry->err, 0);
     assert_string_equal(dry->told, "");
@@ -436,14 +455,24 @@ static void a_strobe_that_is_raised_is_told(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        TEST(a_change_goes_out_at_once_and_three_times_more), TEST(what_is_commanded_at_the_very_end_still_goes_out),
-        TEST(a_script_that_is_done_at_once_has_one_frame_of_its_levels), TEST(a_script_that_breaks_goes_straight_to_the_defaults),
-        TEST(the_guard_ends_a_run_with_the_levels_before), TEST(a_question_is_skipped_at_once), TEST(the_trace_is_one_object_a_line),
-        TEST(two_runs_are_equal_byte_for_byte), TEST(a_run_that_does_not_move_on_is_ended), TEST(a_run_is_a_day_long_at_most),
-        TEST(a_target_takes_every_universe), TEST(a_unicast_transmitter_gets_its_universes),
-        TEST(a_host_that_is_no_address_is_bad_input), TEST(a_capture_that_cannot_be_written_ends_the_run),
-        TEST(a_trace_that_cannot_be_written_is_told), TEST(an_unarmed_hazard_is_told_once),
-        TEST(a_locked_slot_that_is_cleared_or_asked_for_what_it_holds_is_not_told), TEST(a_strobe_that_is_raised_is_told),
+        TEST(a_change_goes_out_at_once_and_three_times_more),
+        TEST(what_is_commanded_at_the_very_end_still_goes_out),
+        TEST(a_script_that_is_done_at_once_has_one_frame_of_its_levels),
+        TEST(a_script_that_breaks_goes_straight_to_the_defaults),
+        TEST(the_guard_ends_a_run_with_the_levels_before),
+        TEST(a_question_is_skipped_at_once),
+        TEST(the_trace_is_one_object_a_line),
+        TEST(two_runs_are_equal_byte_for_byte),
+        TEST(a_run_that_does_not_move_on_is_ended),
+        TEST(a_run_is_a_day_long_at_most),
+        TEST(a_target_takes_every_universe),
+        TEST(a_unicast_transmitter_gets_its_universes),
+        TEST(a_host_that_is_no_address_is_bad_input),
+        TEST(a_capture_that_cannot_be_written_ends_the_run),
+        TEST(a_trace_that_cannot_be_written_is_told),
+        TEST(an_unarmed_hazard_is_told_once),
+        TEST(a_locked_slot_that_is_cleared_or_asked_for_what_it_holds_is_not_told),
+        TEST(a_strobe_that_is_raised_is_told),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -22,8 +22,8 @@ static struct network {
 } network;
 
 int sacn_look(const struct sacn_target *target, const uint16_t *universes, const uint8_t *priorities, size_t count,
-              const uint8_t own_cid[16], double seconds, bool (*stop)(void *context), void *context, struct sacn_rival **rivals,
-              size_t *rival_count, struct rig_why *why)
+              const uint8_t own_cid[16], double seconds, bool (*stop)(void *context), void *context,
+              struct sacn_rival **rivals, size_t *rival_count, struct rig_why *why)
 {
     (void)target;
     (void)priorities;
@@ -66,12 +66,14 @@ int sacn_sender_send(struct sacn_sender *sender, const struct sacn_datagram *dat
     if (count > network.largest_batch)
         network.largest_batch = count;
     for (size_t i = 0; i < count && network.count < SEEN_MOST; i++)
-        network.seen[network.count++] = (struct seen){ datagrams[i].universe, datagrams[i].bytes[111], datagrams[i].bytes[126],
-                                                       datagrams[i].bytes[112] & 0x40, datagrams[i].address };
+        network.seen[network.count++] = (struct seen){ datagrams[i].universe, datagrams[i].bytes[111],
+                                                       datagrams[i].bytes[126], datagrams[i].bytes[112] & 0x40,
+                                                       datagrams[i].address };
     return (int)count;
 }
 
-void sacn_sender_addresses(const struct sacn_sender *sender, uint16_t universe, struct sockaddr_in *from, struct sockaddr_in *to)
+void sacn_sender_addresses(const struct sacn_sender *sender, uint16_t universe, struct sockaddr_in *from,
+                           struct sockaddr_in *to)
 {
     (void)sender;
     *from = (struct sockaddr_in){ .sin_family = AF_INET };
@@ -185,8 +187,10 @@ static void a_run_looks_first_then_sends_and_puts_back(void **state)
 {
     struct live_test *test = *state;
     uint32_t lamp = dimmer(test, 7);
-    const struct step steps[] = { { STEP_SET, .fixture = lamp, .text = "intensity", .percent = 100 }, { STEP_WAIT, .seconds = 0.1 },
-                                  { STEP_SET, .fixture = lamp, .text = "intensity", .percent = 50 }, { .kind = STEP_DONE } };
+    const struct step steps[] = { { STEP_SET, .fixture = lamp, .text = "intensity", .percent = 100 },
+                                  { STEP_WAIT, .seconds = 0.1 },
+                                  { STEP_SET, .fixture = lamp, .text = "intensity", .percent = 50 },
+                                  { .kind = STEP_DONE } };
     run(test, steps);
     assert_int_equal(test->err, 0);
     assert_int_equal(network.looks, 1);
@@ -211,8 +215,9 @@ static void a_rival_stops_the_run_before_it_begins(void **state)
     network.rival_count = 1;
     run(test, steps);
     assert_int_equal(test->err, RIG_ENET);
-    assert_string_equal(test->rig.why.text, "universe 7 (wire number 70): source \"House\" at 10.0.0.5 sends with priority 100, "
-                                            "this run with 90; nothing was sent");
+    assert_string_equal(test->rig.why.text,
+                        "universe 7 (wire number 70): source \"House\" at 10.0.0.5 sends with priority 100, "
+                        "this run with 90; nothing was sent");
     assert_int_equal(network.opened, 0);
     assert_int_equal(network.count, 0);
     assert_int_equal(test->steps.resumes, 0);
@@ -237,7 +242,8 @@ static void a_script_that_breaks_is_put_back(void **state)
 {
     struct live_test *test = *state;
     uint32_t lamp = dimmer(test, 1);
-    const struct step steps[] = { { STEP_SET, .fixture = lamp, .text = "intensity", .percent = 100 }, { STEP_WAIT, .seconds = 0.1 },
+    const struct step steps[] = { { STEP_SET, .fixture = lamp, .text = "intensity", .percent = 100 },
+                                  { STEP_WAIT, .seconds = 0.1 },
                                   { STEP_BREAK, .text = "broke" } };
     run(test, steps);
     assert_int_equal(test->err, RIG_ESCRIPT);
@@ -299,8 +305,10 @@ static void signals_end_a_run_that_has_raised_levels(void **state)
 {
     struct live_test *test = *state;
     uint32_t lamp = dimmer(test, 1);
-    const struct step steps[] = { { STEP_SET, .fixture = lamp, .text = "intensity", .percent = 100 }, { STEP_WAIT, .seconds = 0.05 },
-                                  { STEP_WAIT, .seconds = 3600 }, { .kind = STEP_DONE } };
+    const struct step steps[] = { { STEP_SET, .fixture = lamp, .text = "intensity", .percent = 100 },
+                                  { STEP_WAIT, .seconds = 0.05 },
+                                  { STEP_WAIT, .seconds = 3600 },
+                                  { .kind = STEP_DONE } };
     test->hang_signal = SIGINT;
     interrupted_test = test;
     test->player = steps_player(&test->steps);
