@@ -72,7 +72,7 @@ struct host_resume { int64_t now_ns; enum crew_answer answer; char note[256]; };
 /** Send the queue and sleep until the engine says that until_ns has come. A new burst begins, if the time has moved on by a
  * millisecond since the last one began: a loop of waits that last nothing stays under the limit. Does not return on stop. */
 void host_wait(struct host *host, int64_t until_ns, struct host_resume *resume);
-/** Send the queue and ask the crew. fixture may be SHOW_UNKNOWN. */
+/** Send the queue and ask the crew. fixture is one of the grant or SHOW_UNKNOWN; the question is cut to 1000 octets. */
 void host_ask(struct host *host, uint32_t fixture, const char *question, size_t length, struct host_resume *resume);
 /** Send the queue and ask the engine when the last running fade ends. */
 int64_t host_fades_end(struct host *host, int64_t now_ns);

@@ -76,8 +76,8 @@ static void receive(struct host_link *link, enum link_reply_kind kind, struct li
 
 static void put_text(struct host_link *link, enum link_op op, uint32_t value, const char *text, size_t length)
 {
-    char line[LINK_LINE_TEXT + 1];
-    length = link_text(line, sizeof line, text, length);
+    char line[LINK_QUESTION_TEXT + 1];
+    length = link_text(line, (op == LINK_ASK ? LINK_QUESTION_TEXT : LINK_LINE_TEXT) + 1, text, length);
     struct link_wire_text wire = { (uint32_t)length, value };
     put(link, op, &wire, sizeof wire, NULL, 0, line, length);
 }
@@ -110,6 +110,7 @@ void host_send_about(struct host *host, const struct script_about *about)
     if (host->describe_only)
         _exit(0);
     receive(host->link, LINK_GO, &reply);
+    host->link->burst_start_ns = reply.time_ns;
     host__burst(host, link_run_limit_s(about->kind, host->show ? host->show->fixture_count : 0));
 }
 

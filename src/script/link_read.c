@@ -159,7 +159,7 @@ static bool read_line(struct link_reader *reader, struct link_record *record, st
     if (record->op == LINK_ASK && wire.value >= reader->show->fixture_count && wire.value != SHOW_UNKNOWN)
         return false;
     record->fixture = wire.value;
-    return take_text(reader, record, body, wire.length, LINK_LINE_TEXT);
+    return take_text(reader, record, body, wire.length, record->op == LINK_ASK ? LINK_QUESTION_TEXT : LINK_LINE_TEXT);
 }
 
 static bool read_done(struct link_record *record, struct body *body)

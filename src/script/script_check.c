@@ -58,8 +58,10 @@ static void finish(struct check *check, struct rule_job *job)
 
 static void keep_line(struct check *check, struct rule_job *job, const char *text)
 {
-    if (!check->options->printed || job->line_count > LINK_PRINTS)
+    if (job->line_count > LINK_PRINTS) {
+        script__process_refuse(&job->process, "more lines of print than are allowed");
         return;
+    }
     if (!job->lines)
         job->lines = calloc(LINK_PRINTS + 1, sizeof *job->lines);
     if (!job->lines || !(job->lines[job->line_count] = strdup(text)))
@@ -68,17 +70,10 @@ static void keep_line(struct check *check, struct rule_job *job, const char *tex
         job->line_count++;
 }
 
-static void count_more(struct rule_job *job, uint64_t more, enum severity severity)
-{
-    if (more && (!job->more || severity < job->more_severity))
-        job->more_severity = severity;
-    job->more = job->more > UINT64_MAX - more ? UINT64_MAX : job->more + more;
-}
-
 static void keep_finding(struct check *check, struct rule_job *job, const struct link_record *record)
 {
     if (job->finding_count == SCRIPT_FINDINGS) {
-        count_more(job, 1, record->severity);
+        script__process_refuse(&job->process, "more findings than are allowed");
         return;
     }
     if (job->finding_count == job->finding_room) {
@@ -145,7 +140,8 @@ static bool take_record(struct check *check, struct rule_job *job, const struct 
         fail_job(job, record->text, record->limit);
         return false;
     default:                         /* LINK_DONE: others are not allowed to a rule */
-        count_more(job, record->more, record->severity);
+        job->more = record->more;
+        job->more_severity = record->severity;
         return false;
     }
 }
@@ -258,7 +254,7 @@ static int hand_over_job(const struct check *check, struct rule_job *job, struct
 {
     const char *name = job->loaded ? job->about.name : job->script->stem;
     int err = 0;
-    for (size_t i = 0; i < job->line_count; i++)
+    for (size_t i = 0; i < job->line_count && check->options->printed; i++)
         check->options->printed(check->options->context, name, job->lines[i]);
     if (job->skipped || (!job->loaded && !wanted(check->options, job->script->stem)))
         return 0;

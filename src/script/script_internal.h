@@ -48,6 +48,8 @@ enum script_event { SCRIPT_IDLE, SCRIPT_RECORD, SCRIPT_ENDED };
 /** The next record that the host has sent. IDLE: nothing there; its limits have been looked at. ENDED: process->end says why.
  * @param allowed  LINK_ALLOW_… */
 enum script_event script__process_next(struct script_process *process, unsigned allowed, struct link_record *record);
+/** It has sent something that no host sends, which is said: end it. */
+void script__process_refuse(struct script_process *process, const char *what);
 /** Kill it if it runs and reap it; keeps the descriptor. text NULL: find out from how it died. */
 void script__process_end(struct script_process *process, const char *text);
 void script__process_fini(struct script_process *process);

@@ -125,7 +125,7 @@ void script__process_burst(struct script_process *process, double cpu_limit_s)
     process->looked_ns = 0;
 }
 
-static void broke_link(struct script_process *process, const char *what)
+void script__process_refuse(struct script_process *process, const char *what)
 {
     char text[RIG_WHY_TEXT];
     snprintf(text, sizeof text, "sent what no script host sends (%.900s) and was killed", what);
@@ -141,7 +141,7 @@ void script__process_reply(struct script_process *process, enum link_reply_kind 
         link_text(reply.note, sizeof reply.note, note, strlen(note));
     process->looked_ns = 0;
     if (send(process->fd, &reply, sizeof reply, MSG_DONTWAIT | MSG_NOSIGNAL) < 0 && errno == EAGAIN)
-        broke_link(process, "questions without reading the answers");      /* any other trouble shows when it is read */
+        script__process_refuse(process, "questions without reading the answers");      /* any other trouble shows when it is read */
 }
 
 /* Kill a host that is past a limit. waited: the engine has had nothing to do but wait for it since the last look. */
@@ -173,7 +173,7 @@ static void at_end(struct script_process *process)
     if (poll(&pollfd, 1, 0) == 1 && pollfd.revents & (POLLHUP | POLLRDHUP | POLLERR))
         script__process_end(process, NULL);
     else
-        broke_link(process, "an empty message");
+        script__process_refuse(process, "an empty message");
 }
 
 void script__process_silent(struct script_process *process)
@@ -183,7 +183,7 @@ void script__process_silent(struct script_process *process)
         return;
     ssize_t got = recv(process->fd, &octet, sizeof octet, MSG_PEEK | MSG_DONTWAIT);
     if (got > 0 || process->in_message)
-        broke_link(process, "records while it should wait");
+        script__process_refuse(process, "records while it should wait");
     else if (got == 0 || (errno != EAGAIN && errno != EINTR))
         at_end(process);
     else
@@ -213,12 +213,12 @@ static bool receive(struct script_process *process, unsigned allowed)
     if (process->ended)
         return false;
     if (message.msg_flags & (MSG_TRUNC | MSG_CTRUNC)) {
-        broke_link(process, "a message over 64 KiB");
+        script__process_refuse(process, "a message over 64 KiB");
         return false;
     }
     process->reader->allowed = allowed;
     if (link_open(process->reader, process->buffer, (size_t)got, &why)) {
-        broke_link(process, why.text);
+        script__process_refuse(process, why.text);
         return false;
     }
     return true;
@@ -240,7 +240,7 @@ enum script_event script__process_next(struct script_process *process, unsigned 
         if (got > 0)
             return SCRIPT_RECORD;
         if (got < 0)
-            broke_link(process, why.text);
+            script__process_refuse(process, why.text);
     }
 }
 

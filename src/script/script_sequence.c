@@ -1,5 +1,6 @@
 /* A sequence: its host, and the player through which the engine plays it. */
 #include <poll.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <time.h>
@@ -14,11 +15,13 @@ struct script_sequence {
     struct script_process process;
     struct script_libs libs;
     struct script_about about;
+    unsigned char *granted;          /* one bit a fixture; NULL: all */
     struct engine_player player;
     enum { SEQUENCE_READY, SEQUENCE_RUNS, SEQUENCE_WAITS, SEQUENCE_OVER } state;
     struct engine_wish wish;         /* what it waits for, or how it ended */
     int64_t burst_ns;                /* run time at which the burst began */
-    unsigned says, prints;
+    unsigned commands, says;         /* of the burst */
+    unsigned prints;
     char **lines; size_t line_count; /* print() before there was a player */
     void (*said)(void *context, const char *text);
     void (*printed)(void *context, const char *text);
@@ -49,6 +52,16 @@ static int load(struct script_sequence *sequence, struct rig_why *why)
     return 0;
 }
 
+static int grant(struct script_sequence *sequence, const uint32_t *fixtures, uint32_t fixture_count)
+{
+    if (!fixtures)
+        return 0;
+    sequence->granted = calloc(sequence->show->fixture_count / 8 + 1, 1);
+    for (uint32_t i = 0; sequence->granted && i < fixture_count; i++)
+        sequence->granted[fixtures[i] / 8] |= (unsigned char)(1u << fixtures[i] % 8);
+    return sequence->granted ? 0 : RIG_ENOMEM;
+}
+
 int script_sequence_start(const struct show *show, const struct script *script, const uint32_t *fixtures, uint32_t fixture_count,
                           const struct script_set *sets, size_t set_count, struct script_sequence **out, struct rig_why *why)
 {
@@ -62,7 +75,12 @@ int script_sequence_start(const struct show *show, const struct script *script, 
                                 .fixture_count = fixture_count, .sets = sets, .set_count = set_count,
                                 .cpu_backstop_s = (unsigned)ENGINE_TIME_LIMIT_S };
     start.lib_count = script__libs_offer(&sequence->libs, script);
-    int err = script__process_start(&sequence->process, &start, why);
+    sequence->process.fd = sequence->process.report_fd = -1;
+    int err = grant(sequence, fixtures, fixture_count);
+    if (err)
+        rig_fail(why, err, "%s: no memory", script->path);
+    if (!err)
+        err = script__process_start(&sequence->process, &start, why);
     if (!err)
         err = load(sequence, why);
     if (err) {
@@ -120,7 +138,7 @@ static void player_resume(void *context, int64_t now_ns, enum crew_answer answer
     sequence->state = SEQUENCE_RUNS;
     if (now_ns - sequence->burst_ns >= LINK_BURST_NS) {
         sequence->burst_ns = now_ns;
-        sequence->says = 0;
+        sequence->commands = sequence->says = 0;
         script__process_burst(&sequence->process, link_run_limit_s(SCRIPT_SEQUENCE, 0));
     }
     script__process_reply(&sequence->process, LINK_RESUME, now_ns, answer, note);
@@ -143,8 +161,10 @@ static int command(struct engine *engine, const struct link_record *record, stru
 
 static void say(struct script_sequence *sequence, struct engine *engine, const char *text)
 {
-    if (sequence->says++ >= LINK_SAYS)
+    if (sequence->says++ == LINK_SAYS) {
+        script__process_refuse(&sequence->process, "more lines of crew.say than are allowed");
         return;
+    }
     engine_said(engine, text);
     if (sequence->said)
         sequence->said(sequence->context, text);
@@ -152,13 +172,27 @@ static void say(struct script_sequence *sequence, struct engine *engine, const c
 
 static void print(struct script_sequence *sequence, const char *text)
 {
-    if (sequence->prints++ <= LINK_PRINTS && sequence->printed)
+    if (sequence->prints++ > LINK_PRINTS)
+        script__process_refuse(&sequence->process, "more lines of print than are allowed");
+    else if (sequence->printed)
         sequence->printed(sequence->context, text);
+}
+
+static bool may_ask(const struct script_sequence *sequence, uint32_t fixture)
+{
+    return fixture == SHOW_UNKNOWN || !sequence->granted || sequence->granted[fixture / 8] & 1u << fixture % 8;
 }
 
 static void wish(struct script_sequence *sequence, const struct link_record *record)
 {
     struct engine_wish *out = &sequence->wish;
+    if (record->op == LINK_ASK && !may_ask(sequence, record->fixture)) {
+        char name[128], text[200];
+        show_describe(sequence->show, SUBJECT_FIXTURE, record->fixture, name, sizeof name);
+        snprintf(text, sizeof text, "asks about %s, which is not among the fixtures of this run", name);
+        over(sequence, WISH_BROKEN, text);
+        return;
+    }
     sequence->state = SEQUENCE_WAITS;
     memset(out, 0, sizeof *out);
     out->kind = record->op == LINK_WAIT ? WISH_WAIT : WISH_ASK;
@@ -176,7 +210,9 @@ static void take_record(struct script_sequence *sequence, struct engine *engine,
     case LINK_FADE:
     case LINK_SLOT:
     case LINK_CLEAR:
-        if (command(engine, record, &why))
+        if (++sequence->commands > LINK_COMMANDS)
+            script__process_refuse(&sequence->process, "more commands than a burst can hold");
+        else if (command(engine, record, &why))
             over(sequence, WISH_BROKEN, why.text);
         return;
     case LINK_SAY:
@@ -263,5 +299,6 @@ void script_sequence_free(struct script_sequence *sequence)
     for (size_t i = 0; i < sequence->line_count; i++)
         free(sequence->lines[i]);
     free(sequence->lines);
+    free(sequence->granted);
     free(sequence);
 }

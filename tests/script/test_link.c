@@ -181,6 +181,7 @@ static void texts_are_bounded(void **state)
     assert_int_equal(try_text(17, 0, LINK_SAY, "sixteen octets..", &record), RIG_ESCRIPT);
     assert_int_equal(try_text(8, 0, LINK_SAY, "sixteen octets..", &record), RIG_ESCRIPT);
     assert_int_equal(try_text(UINT32_MAX, 0, LINK_SAY, "x", &record), RIG_ESCRIPT);
+    assert_int_equal(try_text(499, 0, LINK_ASK, long_text, &record), 1);
     assert_int_equal(try_text(3, 3, LINK_ASK, "yes", &record), 1);
     assert_int_equal(try_text(3, SHOW_UNKNOWN, LINK_ASK, "yes", &record), 1);
     assert_int_equal(try_text(3, 4, LINK_ASK, "yes", &record), RIG_ESCRIPT);

@@ -106,6 +106,14 @@ static void act_many(struct host *host)
     host_done(host);
 }
 
+static void act_asks_about_another(struct host *host)
+{
+    struct host_resume resume;
+    fake_sequence(host);
+    host_ask(host, 0, "Well?", 5, &resume);
+    host_done(host);
+}
+
 static void act_refused(struct host *host)
 {
     struct host_resume resume;
@@ -195,6 +203,21 @@ static void act_says(struct host *host)
     host_done(host);
 }
 
+/* Commands from a host that keeps no limit: past what half a second of Lua can make. */
+static void act_floods(struct host *host)
+{
+    static unsigned char message[LINK_BYTES];
+    struct link_record_head record = { LINK_CLEAR, 0, sizeof record + sizeof(struct link_wire_command) };
+    struct link_head head = { LINK_MAGIC, 0, 0 };
+    size_t used = sizeof head;
+    fake_sequence(host);
+    for (; used + record.size <= sizeof message; used += record.size, head.records++)
+        memcpy(message + used, &record, sizeof record);
+    memcpy(message, &head, sizeof head);
+    for (;;)
+        send(host->link->fd, message, used, MSG_NOSIGNAL);
+}
+
 static void act_crashes(struct host *host)
 {
     struct host_resume resume;
@@ -245,9 +268,9 @@ static void act_spins_waiting(struct host *host)
 }
 
 const struct fake_act fake_acts[] = {
-    { "plays", act_plays }, { "many", act_many }, { "refused", act_refused }, { "raises", act_raises }, { "usage", act_usage },
+    { "plays", act_plays }, { "many", act_many }, { "refused", act_refused }, { "asks_about_another", act_asks_about_another }, { "raises", act_raises }, { "usage", act_usage },
     { "grant", act_grant }, { "rule", act_rule }, { "waits_for_nothing", act_waits_for_nothing }, { "asks_for_ever", act_asks_for_ever },
-    { "long", act_long }, { "spins", act_spins }, { "says", act_says }, { "crashes", act_crashes }, { "stays", act_stays },
+    { "long", act_long }, { "spins", act_spins }, { "says", act_says }, { "floods", act_floods }, { "crashes", act_crashes }, { "stays", act_stays },
     { "does_not_wait", act_does_not_wait }, { "dies_waiting", act_dies_waiting }, { "spins_waiting", act_spins_waiting }, { NULL, NULL },
 };
 
@@ -360,6 +383,7 @@ static void what_the_engine_refuses_breaks_the_script(void **state)
 {
     (void)state;
     assert_broken("refused", "refused: fixture 4 is not among those this sequence was given");
+    assert_broken("asks_about_another", "asks about fixture 1, which is not among the fixtures of this run");
     assert_broken("raises", "raises: it.lua:1: no");
     assert_broken("crashes", "crashes: ended without a word (exit status 9)");
 }
@@ -395,6 +419,12 @@ static void waits_that_last_nothing_are_one_burst(void **state)
     (void)state;
     assert_broken("waits_for_nothing", "passed the limit of 0.5 s CPU time");
     assert_broken("asks_for_ever", "passed the limit of 0.5 s CPU time and was killed");
+}
+
+static void a_flood_of_commands_ends_the_host(void **state)
+{
+    (void)state;
+    assert_broken("floods", "sent what no script host sends (more commands than a burst can hold) and was killed");
 }
 
 static void a_flood_of_words_is_cut(void **state)
@@ -513,7 +543,7 @@ int main(void)
         cmocka_unit_test(commands_and_wishes_come_in_order), cmocka_unit_test(a_batch_of_ten_thousand_arrives),
         cmocka_unit_test(what_the_engine_refuses_breaks_the_script), cmocka_unit_test(what_does_not_load_is_refused),
         cmocka_unit_test(a_burst_has_half_a_second), cmocka_unit_test(waits_that_last_nothing_are_one_burst),
-        cmocka_unit_test(a_flood_of_words_is_cut), cmocka_unit_test(a_host_that_does_not_wait_is_ended),
+        cmocka_unit_test(a_flood_of_words_is_cut), cmocka_unit_test(a_flood_of_commands_ends_the_host), cmocka_unit_test(a_host_that_does_not_wait_is_ended),
         cmocka_unit_test(a_host_that_dies_while_it_waits_is_seen), cmocka_unit_test(a_host_that_runs_while_it_should_wait_passes_its_limit),
         cmocka_unit_test(stopping_ends_the_process), cmocka_unit_test(no_descriptor_is_left),
     };
