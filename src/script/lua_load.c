@@ -27,8 +27,12 @@ void load__chunk(lua_State *L, const char *bytes, size_t length, const char *nam
         luaL_error(L, "%s: a compiled chunk; only text is loaded", name + 1);
     int status = luaL_loadbufferx(L, bytes, length, name, "t");
     protect__after(L, status);
-    if (status != LUA_OK)
+    if (status != LUA_OK) {
+        const char *message = lua_tostring(L, -1);
+        if (message && strncmp(message, name + 1, strlen(name + 1)) != 0)
+            lua_pushfstring(L, "%s: %s", name + 1, message);           /* "C stack overflow" has no place of its own */
         lua_error(L);
+    }
     sandbox__push_environment(L);
     lua_setupvalue(L, -2, 1);
 }

@@ -100,7 +100,7 @@ static int randomseed(lua_State *L)
 /* os.date(format?, time?): Lua's own, upvalue 1, but no hook fires while it works through a format */
 static int date(lua_State *L)
 {
-    luaL_argcheck(L, lua_type(L, 1) != LUA_TSTRING || lua_rawlen(L, 1) <= DATE_OCTETS, 1, "format is longer than 256 octets");
+    luaL_argcheck(L, lua_type(L, 1) != LUA_TSTRING || lua_rawlen(L, 1) <= DATE_OCTETS, 1, "format is too long: over 256 octets");
     return lua_tocfunction(L, lua_upvalueindex(1))(L);
 }
 

@@ -135,6 +135,9 @@ static void a_file_that_is_no_lua_text_is_refused(void **state)
     assert_refused("error(setmetatable({}, { __tostring = function() return 'custom' end }))", "custom (from test.lua:1)");
     assert_refused("error()", "error with a nil instead of a text (from test.lua:1)");
     size_t length = SCRIPT_BYTES + 1;
+    char deep[2000] = "return ";
+    memset(deep + strlen(deep), '(', 1000);
+    assert_refused(deep, "test.lua: C stack overflow");
     char *big = malloc(length);
     memset(big, ' ', length);
     fake_reset();
