@@ -20,6 +20,8 @@ struct command {
     const char *cautions;            /* paragraphs of --help, or NULL */
     /** @return the exit status of the process, 0..6 */
     int (*run)(const struct options *options);
+    /** What --help does when at least one and at most words_most words were given, or NULL: the same as without. @return as run */
+    int (*explain)(const struct options *options);
 };
 
 extern const struct command command_new, command_check, command_run, command_import, command_export, command_help,

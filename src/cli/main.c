@@ -44,6 +44,8 @@ static int run_command(const struct command *command, int count, char **argument
     int status = 0;
     if (options_parse(command->options, command->option_count, count, arguments, &options, &why))
         status = say_usage("%s: %s; rigcall %s --help explains", command->name, why.text, command->name);
+    else if (options.help && command->explain && options.word_count && options.word_count <= command->words_most)
+        status = command->explain(&options);
     else if (options.help)
         help_print(command, stdout);
     else if (options.word_count < command->words_least)

@@ -207,11 +207,12 @@ const struct command command_run = {
     .words = "SHOW SEQUENCE",
     .words_least = 2, .words_most = 2,
     .options = run_options, .option_count = sizeof run_options / sizeof run_options[0],
-    .details = "SEQUENCE is the name of a shipped sequence or of one in sequences/ beside the show, or a path. A dry run\n"
-               "sends nothing and answers every question with skip. A live run first listens for other sources for 2.6 s;\n"
-               "its questions are asked at the terminal. Without a terminal a sequence that asks needs --answer (found out\n"
-               "before output starts, for questions in its first ten minutes). Exit status 1 when an answer was no or the\n"
-               "run was interrupted.\n\n"
+    .details = "SEQUENCE is the name of a shipped sequence or of one in sequences/ beside the show, or a path.\n"
+               "rigcall run SHOW --help lists them; rigcall run SHOW SEQUENCE --help explains one, with its parameters.\n\n"
+               "A dry run sends nothing and answers every question with skip. A live run first listens for other sources for 2.6 s;\n"
+               "its questions are asked at the terminal. Without a terminal a sequence that asks needs --answer (found out before\n"
+               "output starts, for questions in its first ten minutes). Exit status 1 when an answer was no or the run was\n"
+               "interrupted.\n\n"
                "Keys of --where: id (and ranges 101-120), name, type, mode, site, tag, universe, transmitter; all must hold.",
     .example = "  rigcall run harbour.show.lua colour-roll --where 'site=quay; tag=rail' --pcap roll.pcap\n"
                "  rigcall run harbour.show.lua level-all --set level=30 --live --if eth0",
@@ -220,4 +221,5 @@ const struct command command_run = {
                 "  Radio power and band rules differ by country: local rules and licensed practice come first.\n"
                 "  DMX512 and streaming ACN are not for life safety: never for pyrotechnics, lifts, brakes or emergency light.",
     .run = run_run,
+    .explain = run_explain,
 };

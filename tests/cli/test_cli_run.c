@@ -132,6 +132,50 @@ static void json_has_the_numbers(void **state)
     free(sequence);
 }
 
+static void help_explains_a_sequence_and_its_parameters(void **state)
+{
+    const struct place *place = *state;
+    char *sequence = program_file(place->folder, "sweep.lua",
+        "return { kind = 'sequence', name = 'sweep', about = 'one way and back', run = function() end, params = {\n"
+        "  hold = { 'number', unit = 's', min = 0.5, max = 60, default = 2, help = 'how long' },\n"
+        "  least = { 'integer', min = 1 }, way = { 'choice', choices = { 'up', 'down' }, default = 'up', help = 'which way' },\n"
+        "  who = { 'text', default = 'crew' }, loud = { 'boolean', default = false, help = 'say more' } } }\n");
+    assert_result(RUN("run", place->show, sequence, "--help"), 0,
+        "sweep: one way and back\n\nParameters, set by --set NAME=VALUE:\n"
+        "  hold   how long (0.5 to 60 s; default 2)\n"
+        "  least  (from 1)\n"
+        "  loud   say more (true or false; default false)\n"
+        "  way    which way (one of up down; default up)\n"
+        "  who    (text; default crew)\n"
+        "\nrigcall run --help explains the options.\n", "");
+    char *none = program_file(place->folder, "plain.lua", plain);
+    assert_result(RUN("run", place->show, none, "-h"), 0,
+        "plain: a test\n\nIt has no parameters.\n\nrigcall run --help explains the options.\n", "");
+    assert_fails(RUN("run", place->show, "colour-rol", "--help"), 2, "rigcall: no sequence \"colour-rol\", nearest is \"colour-roll\"\n");
+    assert_fails(RUN("run", "/nonexistent/x.show.lua", "--help"), 3, "rigcall: /nonexistent/x.show.lua: cannot open");
+    free(none);
+    free(sequence);
+}
+
+static void help_with_a_show_lists_its_sequences(void **state)
+{
+    const struct place *place = *state;
+    char *folder = text_of("%s/sequences", place->folder), *head = text_of("rigcall run %s SEQUENCE --help", place->show);
+    assert_int_equal(mkdir(folder, 0700), 0);
+    char *own = program_file(folder, "own.lua", plain), *bad = program_file(folder, "torn.lua", "return {");
+    struct program_result result = RUN("run", place->show, "--help");
+    assert_int_equal(result.status, 0);
+    assert_non_null(strstr(result.out, "\n  each-answers  "));
+    assert_non_null(strstr(result.out, "\n  own           a test\n"));
+    assert_non_null(strstr(result.out, "\n  torn          "));
+    assert_non_null(strstr(result.out, head));
+    program_result_fini(&result);
+    free(bad);
+    free(own);
+    free(head);
+    free(folder);
+}
+
 static void wrong_usage_is_said_before_anything_happens(void **state)
 {
     const struct place *place = *state;
@@ -361,6 +405,8 @@ int main(void)
         PLACE_TEST(captures_and_traces_repeat_and_are_named),
         PLACE_TEST(a_capture_on_stdout_keeps_the_summary_off_it),
         PLACE_TEST(json_has_the_numbers),
+        PLACE_TEST(help_explains_a_sequence_and_its_parameters),
+        PLACE_TEST(help_with_a_show_lists_its_sequences),
         PLACE_TEST(wrong_usage_is_said_before_anything_happens),
         PLACE_TEST(a_name_is_found_beside_the_show_and_must_be_one),
         PLACE_TEST(unsound_shows_are_not_driven),
