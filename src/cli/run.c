@@ -1,6 +1,6 @@
 #include "run.h"
 
-#include <errno.h>
+#include <signal.h>
 #include <stdlib.h>
 #include <string.h>
 #include <unistd.h>
@@ -190,11 +190,21 @@ static void run_fini(struct run *run)
     show_free(run->show);
 }
 
+/* A stopped process sends nothing, and the rig would hold what it last got. The script's host inherits this. */
+static void ignore_stops(void)
+{
+    signal(SIGTSTP, SIG_IGN);
+    signal(SIGTTIN, SIG_IGN);
+    signal(SIGTTOU, SIG_IGN);
+}
+
 static int run_run(const struct options *options)
 {
     struct rig_why why;
     struct run run = { .options = options, .show_path = options->words[0], .sequence_name = options->words[1],
                        .live = options_has(options, "live"), .lock = -1 };
+    if (run.live)
+        ignore_stops();
     terminal_open(&run.terminal);
     int status = prepare(&run, &why) ? say_failure(&why) : play_and_tell(&run);
     run_fini(&run);

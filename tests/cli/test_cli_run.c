@@ -370,6 +370,21 @@ static void an_interrupted_run_ends_in_order_with_status_1(void **state)
     free(sequence);
 }
 
+static void a_live_run_is_not_stopped_by_the_terminal(void **state)
+{
+    const struct place *place = *state;
+    char port[8], *sequence = program_file(place->folder, "asks.lua", asks);
+    int fd = receiver(port);
+    struct program_terminal terminal = START("run", place->show, sequence, LIVE(port), "--where", "id=1");
+    program_expect(&terminal, "fixture 1 Left: Red? [y, n or s");
+    program_type(&terminal, "\x1a");                          /* Ctrl-Z */
+    program_type(&terminal, "y\n");
+    assert_int_equal(program_end(&terminal), 0);
+    assert_true(received(fd) >= 4);
+    free(terminal.seen);
+    free(sequence);
+}
+
 static void an_interface_that_is_not_there_is_status_4(void **state)
 {
     const struct place *place = *state;
@@ -419,6 +434,7 @@ int main(void)
         PLACE_TEST(the_crew_answers_and_one_run_at_a_time),
         PLACE_TEST(an_interrupted_run_ends_in_order_with_status_1),
         PLACE_TEST(long_dry_runs_show_progress_on_a_terminal_only),
+        PLACE_TEST(a_live_run_is_not_stopped_by_the_terminal),
         PLACE_TEST(an_interface_that_is_not_there_is_status_4),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
