@@ -4,8 +4,8 @@
 
 #include "lua_internal.h"
 
-/* crew.ask(fixture | cell | nil, question) -> "yes" | "no" | "skip", note. All tracks stand still until the answer; it sets the
- * deadline of this one. */
+/* crew.ask(fixture | cell | nil, question) -> "yes" | "no" | "skip", note. All tracks stand still until the answer; it
+ * sets the deadline of this one. */
 static int ask(lua_State *L)
 {
     static const char *const words[] = { [CREW_YES] = "yes", [CREW_NO] = "no", [CREW_SKIP] = "skip" };

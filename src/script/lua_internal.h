@@ -1,5 +1,5 @@
-/* Shared inside the Lua side of a script host (lua_*.c): the state of one script, objects as light userdata, texts, errors.
- * Nothing here is known outside; host.h is the border to the process side. */
+/* Shared inside the Lua side of a script host (lua_*.c): the state of one script, objects as light userdata, texts,
+ * errors. Nothing here is known outside; host.h is the border to the process side. */
 #ifndef RIGCALL_LUA_INTERNAL_H
 #define RIGCALL_LUA_INTERNAL_H
 
@@ -105,10 +105,11 @@ void value__text(lua_State *L, const char *text);            /* nil for NULL */
 void value__integer(lua_State *L, int64_t number);           /* nil for SHOW_NONE */
 /** Push a number of the file: nil for NAN, an integer when it is one, so that 40 prints as 40. */
 void value__number(lua_State *L, double number);
-/** Push how a value prints: __tostring, or the name of its type without an address, so that two runs print the same. [-0, +1, e] */
+/** Push how a value prints: __tostring, or the name of its type without an address, so that two runs print the same.
+ * [-0, +1, e] */
 const char *value__describe(lua_State *L, int index, size_t *length);
-/** Copy text, at most size - 1 octets, cut at a character border; what is no UTF-8 and control characters become '?', tabs and line
- * ends a space. @return octets written, without the NUL */
+/** Copy text, at most size - 1 octets, cut at a character border; what is no UTF-8 and control characters become '?', tabs
+ * and line ends a space. @return octets written, without the NUL */
 size_t text__clean(char *out, size_t size, const char *text, size_t length);
 /** The text argument at arg, cleaned into buffer; an argument error when it is no text or empty. @return its length */
 size_t text__check(lua_State *L, int arg, char *buffer, size_t size);

@@ -1,5 +1,5 @@
-/* The way of one script through its host: open the state, load, say what it is, run, end. Everything that can raise is inside one
- * protected call. */
+/* The way of one script through its host: open the state, load, say what it is, run, end. Everything that can raise is
+ * inside one protected call. */
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -8,7 +8,8 @@
 
 /* ---- messages ---- */
 
-/* Where the script itself stood when a lib or a message without a place raised: " (from rule.lua:12)". co is where it was raised. */
+/* Where the script itself stood when a lib or a message without a place raised: " (from rule.lua:12)". co is where it
+ * was raised. */
 static void add_origin(lua_State *L, lua_State *co, const char *message, char *out, size_t size)
 {
     const char *file = interp_of(L)->chunk;

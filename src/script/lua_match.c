@@ -1,6 +1,6 @@
-/* Matching of Lua patterns with a budget of steps. It follows Lua 5.4's lstrlib.c (Copyright 1994-2022 Lua.org, PUC-Rio, MIT licence,
- * the terms of this project's LICENSE), because scripts expect its answers; what is new is that every step is counted: stock Lua runs a
- * 26-character pattern for seconds in one C call, where no hook fires. */
+/* Matching of Lua patterns with a budget of steps. It follows Lua 5.4's lstrlib.c (Copyright 1994-2022 Lua.org, PUC-Rio,
+ * MIT licence, the terms of this project's LICENSE), because scripts expect its answers; what is new is that every step
+ * is counted: stock Lua runs a 26-character pattern for seconds in one C call, where no hook fires. */
 #include <ctype.h>
 #include <string.h>
 
@@ -294,7 +294,8 @@ static const char *match(struct matcher *m, const char *s, const char *p)
     return result;
 }
 
-void match__prepare(struct matcher *m, lua_State *L, const char *source, size_t length, const char *pattern, size_t pattern_length)
+void match__prepare(struct matcher *m, lua_State *L, const char *source, size_t length, const char *pattern,
+                    size_t pattern_length)
 {
     m->L = L;
     m->host = interp_of(L)->host;

@@ -1,4 +1,5 @@
-/* The counted matching of Lua patterns: shared by lua_match.c (the matching) and lua_pattern.c (the functions of the string library). */
+/* The counted matching of Lua patterns: shared by lua_match.c (the matching) and lua_pattern.c (the functions of the
+ * string library). */
 #ifndef RIGCALL_LUA_MATCH_H
 #define RIGCALL_LUA_MATCH_H
 
@@ -18,9 +19,10 @@ struct matcher {
     struct { const char *start; ptrdiff_t length; } captures[MATCH_CAPTURES];
 };
 
-void match__prepare(struct matcher *m, lua_State *L, const char *source, size_t length, const char *pattern, size_t pattern_length);
-/** Match the pattern from p at s alone. Raises for a malformed pattern, for one too costly, and when a limit of the host is passed.
- * @return the end of the match, its captures in m, or NULL */
+void match__prepare(struct matcher *m, lua_State *L, const char *source, size_t length, const char *pattern,
+                    size_t pattern_length);
+/** Match the pattern from p at s alone. Raises for a malformed pattern, for one too costly, and when a limit of the host is
+ * passed. @return the end of the match, its captures in m, or NULL */
 const char *match__at(struct matcher *m, const char *s, const char *p);
 /** Count steps towards the budget. */
 void match__count(struct matcher *m, size_t steps);

@@ -1,5 +1,6 @@
-/* setmetatable and getmetatable by copies: a metatable never holds __gc, __mode or, below Lua 5.4.5, __concat, and nobody can add
- * them later. Finalizers and weak tables run where no hook fires; __concat of Lua 5.4.4 can read freed memory. */
+/* setmetatable and getmetatable by copies: a metatable never holds __gc, __mode or, below Lua 5.4.5, __concat, and
+ * nobody can add them later. Finalizers and weak tables run where no hook fires; __concat of Lua 5.4.4 can read freed
+ * memory. */
 #include <string.h>
 
 #include "lua_internal.h"

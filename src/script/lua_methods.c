@@ -34,7 +34,8 @@ static void add_params(lua_State *L, unsigned char *seen, const struct slot *slo
     }
 }
 
-/* f:params(), c:params() -> array of the names of its parameters in slot order, each once; empty when the mode is unknown */
+/* f:params(), c:params() -> array of the names of its parameters in slot order, each once; empty when the mode is
+ * unknown */
 static int params_call(lua_State *L)
 {
     struct object o = object__check(L, 1, KIND(FIXTURE) | KIND(CELL));
@@ -63,8 +64,8 @@ static void add_slots(lua_State *L, const struct slot *slots, uint32_t count)
     }
 }
 
-/* f:slots() -> array of the parameter names of its slots from its address on, "pan", "pan+fine", ...; the first 512, because a
- * universe holds no more; empty when the mode is unknown */
+/* f:slots() -> array of the parameter names of its slots from its address on, "pan", "pan+fine", ...; the first 512,
+ * because a universe holds no more; empty when the mode is unknown */
 static int slots_call(lua_State *L)
 {
     const struct mode *mode = fixture_mode(show_of(L), object__fixture(L, object__check(L, 1, KIND(FIXTURE))));

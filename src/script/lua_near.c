@@ -1,5 +1,5 @@
-/* The nearest known name to one that is not known, so that a message can say what was meant. A search name by name, because known
- * names come from Lua tables as well as from lists. */
+/* The nearest known name to one that is not known, so that a message can say what was meant. A search name by name,
+ * because known names come from Lua tables as well as from lists. */
 #include <stdint.h>
 #include <stdio.h>
 #include <string.h>

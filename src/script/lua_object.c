@@ -1,5 +1,5 @@
-/* Objects of the show as light userdata: kind, index and cell in 64 bits. No allocation per object, == and table keys work,
- * and plain Lua has no way to make one. All light userdata of the state share the metatable made here. */
+/* Objects of the show as light userdata: kind, index and cell in 64 bits. No allocation per object, == and table keys
+ * work, and plain Lua has no way to make one. All light userdata of the state share the metatable made here. */
 #include <stdio.h>
 #include <string.h>
 
@@ -7,14 +7,15 @@
 
 _Static_assert(sizeof(void *) == 8 && sizeof(uintptr_t) == 8, "objects need 64-bit pointers");
 
-#define CELL_SPREAD 0x9e3779b1u      /* Lua hashes only the low 32 bits of a light userdata: spread the cells of one fixture there */
+#define CELL_SPREAD 0x9e3779b1u      /* Lua hashes only the low 32 bits of a light userdata: spread a fixture's cells there */
 
 static const char *const kind_names[OBJECT_KINDS] = { "fixture", "cell", "transmitter", "universe", "site", "type", "show" };
 
 /* From the top: 8 bits kind + 1, 24 bits cell, 32 bits index mixed with the cell. */
 void object__push(lua_State *L, struct object object)
 {
-    uint64_t bits = (uint64_t)(object.kind + 1) << 56 | (uint64_t)object.cell << 32 | (uint32_t)(object.index + object.cell * CELL_SPREAD);
+    uint32_t low = object.index + object.cell * CELL_SPREAD;
+    uint64_t bits = (uint64_t)(object.kind + 1) << 56 | (uint64_t)object.cell << 32 | low;
     lua_pushlightuserdata(L, (void *)(uintptr_t)bits);
 }
 
@@ -138,7 +139,8 @@ static const struct extras *extras_of(const struct show *show, struct object obj
     }
 }
 
-/* The value of an x_ key. Its text is Lua's own notation for plain data, so Lua reads it; what it cannot read comes as text. */
+/* The value of an x_ key. Its text is Lua's own notation for plain data, so Lua reads it; what it cannot read comes as
+ * text. */
 static int extra_push(lua_State *L, const char *value)
 {
     size_t length = strlen(value);

@@ -1,6 +1,6 @@
-/* pairs and next in one fixed order. Lua's own order of text keys changes from process to process, and a script that walks a table
- * must give the same answer every time. The order: 1, 2, 3, ...; other integers; other numbers; texts by octets; booleans; objects
- * of the show; then the rest in Lua's order. */
+/* pairs and next in one fixed order. Lua's own order of text keys changes from process to process, and a script that
+ * walks a table must give the same answer every time. The order: 1, 2, 3, ...; other integers; other numbers; texts by
+ * octets; booleans; objects of the show; then the rest in Lua's order. */
 #include <stdlib.h>
 #include <string.h>
 
@@ -104,8 +104,8 @@ static int next_rest(lua_State *L, bool first)
     return 1;
 }
 
-/* next(table, key?) -> the next key in the fixed order and its value. A step is one walk over the table, but for 1, 2, 3, ...;
- * pairs sorts once. */
+/* next(table, key?) -> the next key in the fixed order and its value. A step is one walk over the table, but for 1, 2,
+ * 3, ...; pairs sorts once. */
 int order__next(lua_State *L)
 {
     struct host *host = interp_of(L)->host;
@@ -128,7 +128,8 @@ int order__next(lua_State *L)
         struct key found = key_at(L, -2);
         if (++count % CHECK_EVERY == 0)
             host_check(L, host);
-        if (found.rank == RANK_REST || (!first && compare(&found, &key) <= 0) || (best.rank != RANK_REST && compare(&found, &best) >= 0))
+        if (found.rank == RANK_REST || (!first && compare(&found, &key) <= 0)
+            || (best.rank != RANK_REST && compare(&found, &best) >= 0))
             continue;
         best = found;
         lua_pushvalue(L, -2);

@@ -1,4 +1,5 @@
-/* out: set, fade, clear, slot. Everything is checked here, where the error has a line of the script, and again by the engine. */
+/* out: set, fade, clear, slot. Everything is checked here, where the error has a line of the script, and again by the
+ * engine. */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -31,7 +32,8 @@ static struct target check_target(lua_State *L, int arg)
     if (granted(interp, o.index) && target.mode)
         return target;
     object__describe(L, o, text, sizeof text);
-    luaL_argerror(L, arg, lua_pushfstring(L, target.mode ? "%s is not among the fixtures of this run" : "the mode of %s is unknown", text));
+    const char *trouble = target.mode ? "%s is not among the fixtures of this run" : "the mode of %s is unknown";
+    luaL_argerror(L, arg, lua_pushfstring(L, trouble, text));
     return target;                   /* not reached */
 }
 
@@ -79,7 +81,8 @@ static int bad_param(lua_State *L, const struct target *target, const char *type
         try_slots(show, &near, mode->head, mode->head_count);
         try_slots(show, &near, mode->tail, mode->tail_count);
     }
-    object__describe(L, (struct object){ whole ? OBJECT_FIXTURE : OBJECT_CELL, target->fixture, whole ? 0 : target->cell + 1 }, text, sizeof text);
+    struct object o = { whole ? OBJECT_FIXTURE : OBJECT_CELL, target->fixture, whole ? 0 : target->cell + 1 };
+    object__describe(L, o, text, sizeof text);
     return luaL_error(L, "%s has no parameter '%s' in mode %s%s", text, clean, mode->id ? mode->id : "?", near__text(&near));
 }
 
@@ -171,7 +174,8 @@ static int fade(lua_State *L)
     int count = read_levels(L, 2, &target, levels);
     int64_t duration_ns = llround(number__check(L, 3, 0, WAIT_LIMIT_S, "seconds") * 1e9);
     for (int i = 0; i < count && patched(&target); i++)
-        host_queue_fade(interp->host, interp->track->due_ns, target.fixture, target.cell, levels[i].param, levels[i].percent, duration_ns);
+        host_queue_fade(interp->host, interp->track->due_ns, target.fixture, target.cell, levels[i].param, levels[i].percent,
+                        duration_ns);
     return 0;
 }
 
@@ -210,7 +214,8 @@ static int slot(lua_State *L)
     struct interp *interp = interp_of(L);
     struct object o;
     sequence__check(L, "out.slot");
-    lua_Integer universe = object__at(L, 1, &o) && o.kind == OBJECT_UNIVERSE ? show_of(L)->universes[o.index].id : luaL_checkinteger(L, 1);
+    bool object = object__at(L, 1, &o) && o.kind == OBJECT_UNIVERSE;
+    lua_Integer universe = object ? show_of(L)->universes[o.index].id : luaL_checkinteger(L, 1);
     lua_Integer number = luaL_checkinteger(L, 2);
     luaL_argcheck(L, number >= 1 && number <= SHOW_SLOTS, 2, "slot is outside 1..512");
     luaL_checktype(L, 3, LUA_TNUMBER);
@@ -223,7 +228,9 @@ static int slot(lua_State *L)
 
 void out__open(lua_State *L)
 {
-    static const luaL_Reg functions[] = { { "set", set }, { "fade", fade }, { "clear", clear }, { "slot", slot }, { NULL, NULL } };
+    static const luaL_Reg functions[] = {
+        { "set", set }, { "fade", fade }, { "clear", clear }, { "slot", slot }, { NULL, NULL }
+    };
     lua_createtable(L, 0, 4);
     sandbox__functions(L, functions);
     sandbox__strict(L, "out");

@@ -9,6 +9,7 @@
 #define PARAMS_LIMIT 32
 #define WHOLE_LIMIT 9007199254740992.0       /* 2^53: integers beyond are not exact as numbers */
 #define SET_OCTETS 1000
+#define NAME_CHARACTERS "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789_"
 
 static const char *const type_names[] = { "number", "integer", "text", "boolean", "choice", NULL };
 static const char *const key_names[] = { "unit", "min", "max", "default", "help", "choices", NULL };
@@ -74,7 +75,7 @@ static void read_choices(const struct place *place, struct script_param *param)
     for (lua_Integer i = 1; type == LUA_TTABLE && lua_rawgeti(L, -1, i) != LUA_TNIL; i++) {
         size_t length = 0;
         const char *word = lua_type(L, -1) == LUA_TSTRING ? lua_tolstring(L, -1, &length) : "";
-        if (length == 0 || length != strspn(word, "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789_.-")
+        if (length == 0 || length != strspn(word, NAME_CHARACTERS ".-")
             || at + length + 2 > sizeof param->choices)
             wrong(place, "choices", expected);
         at += (size_t)snprintf(param->choices + at, sizeof param->choices - at, "%s%s", at ? " " : "", word);
@@ -235,8 +236,7 @@ static uint32_t read_names(lua_State *L, const char *file, const char *names[PAR
         char key[80];
         size_t length = 0;
         const char *name = lua_type(L, -2) == LUA_TSTRING ? lua_tolstring(L, -2, &length) : "";
-        if (length == 0 || length > 32 || strspn(name, "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789_") != length
-            || (name[0] >= '0' && name[0] <= '9'))
+        if (length == 0 || length > 32 || strspn(name, NAME_CHARACTERS) != length || (name[0] >= '0' && name[0] <= '9'))
             luaL_error(L, "%s: param name '%s' is not 1 to 32 of a-z A-Z 0-9 _", file, near__key(L, -2, key, sizeof key));
         if (!lua_istable(L, -1))
             luaL_error(L, "%s: param %s is a %s; expected a table { \"number\", ... }", file, name, luaL_typename(L, -1));

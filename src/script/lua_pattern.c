@@ -1,5 +1,5 @@
-/* string.find, match, gmatch and gsub over the counted matching of lua_match.c; what they return follows Lua 5.4's lstrlib.c (see
- * there). Plain searches use memmem(), which is linear. */
+/* string.find, match, gmatch and gsub over the counted matching of lua_match.c; what they return follows Lua 5.4's
+ * lstrlib.c (see there). Plain searches use memmem(), which is linear. */
 #include <ctype.h>
 #include <string.h>
 

@@ -1,5 +1,5 @@
-/* pcall, xpcall and coroutine.*, so that a passed limit goes through all of them: a script can catch errors, not limits. They also
- * keep host->running true, because the limit's hook has to be armed on the coroutine that runs. */
+/* pcall, xpcall and coroutine.*, so that a passed limit goes through all of them: a script can catch errors, not limits.
+ * They also keep host->running true, because the limit's hook has to be armed on the coroutine that runs. */
 #include <stdatomic.h>
 
 #include "lua_internal.h"
@@ -71,7 +71,7 @@ int coroutine__resume(lua_State *L, lua_State *co, int arguments, int *results)
     struct host *host = interp_of(L)->host;
     lua_State *before = host->running;
     host->running = co;
-    atomic_signal_fence(memory_order_seq_cst);       /* a limit before this line is seen below; one after it arms its hook on co */
+    atomic_signal_fence(memory_order_seq_cst);       /* a limit before this is seen below; one after it arms its hook on co */
     int status = host->killed ? LUA_ERRRUN : lua_resume(co, L, arguments, results);
     host->running = before;
     atomic_signal_fence(memory_order_seq_cst);

@@ -92,21 +92,18 @@ static int get(lua_State *L)
     const char *name = luaL_checkstring(L, 1);
     enum object_kind kind = object__kind_from_name(name);
     uint32_t index = SHOW_UNKNOWN;
-    switch (kind) {
-    case OBJECT_FIXTURE:
-    case OBJECT_UNIVERSE:
-        luaL_argexpected(L, lua_type(L, 2) == LUA_TNUMBER, 2, "number");
-        index = kind == OBJECT_FIXTURE ? show_find_fixture(show, luaL_checkinteger(L, 2)) : show_find_universe(show, luaL_checkinteger(L, 2));
-        break;
-    case OBJECT_TRANSMITTER:
-    case OBJECT_SITE:
-    case OBJECT_TYPE:
-        luaL_argexpected(L, lua_type(L, 2) == LUA_TSTRING, 2, "text");
-        index = kind == OBJECT_SITE ? show_find_site(show, lua_tostring(L, 2))
-              : kind == OBJECT_TYPE ? show_find_type(show, lua_tostring(L, 2)) : show_find_transmitter(show, lua_tostring(L, 2));
-        break;
-    default:
+    bool numbered = kind == OBJECT_FIXTURE || kind == OBJECT_UNIVERSE;
+    if (kind == OBJECT_CELL || kind == OBJECT_SHOW || kind == OBJECT_KINDS)
         return unknown_kind(L, name);
+    luaL_argexpected(L, lua_type(L, 2) == (numbered ? LUA_TNUMBER : LUA_TSTRING), 2, numbered ? "number" : "text");
+    int64_t number = numbered ? luaL_checkinteger(L, 2) : 0;
+    const char *id = numbered ? NULL : lua_tostring(L, 2);
+    switch (kind) {
+    case OBJECT_FIXTURE:     index = show_find_fixture(show, number); break;
+    case OBJECT_UNIVERSE:    index = show_find_universe(show, number); break;
+    case OBJECT_SITE:        index = show_find_site(show, id); break;
+    case OBJECT_TYPE:        index = show_find_type(show, id); break;
+    default:                 index = show_find_transmitter(show, id); break;
     }
     object__push_index(L, kind, index);
     return 1;

@@ -27,7 +27,8 @@ static uint32_t read_others(lua_State *L, int arg, struct subject *others)
         struct object o;
         lua_rawgeti(L, arg, (lua_Integer)i + 1);
         if (!object__at(L, -1, &o))
-            luaL_argerror(L, arg, lua_pushfstring(L, "entry %d is a %s, not an object of the show", (int)i + 1, luaL_typename(L, -1)));
+            luaL_argerror(L, arg, lua_pushfstring(L, "entry %d is a %s, not an object of the show", (int)i + 1,
+                                                  luaL_typename(L, -1)));
         others[i] = object__subject(o);
         lua_pop(L, 1);
     }
@@ -74,6 +75,8 @@ static int note(lua_State *L)
 
 void rule__open(lua_State *L)
 {
-    static const luaL_Reg functions[] = { { "finding", finding }, { "fail", fail }, { "warn", warn }, { "note", note }, { NULL, NULL } };
+    static const luaL_Reg functions[] = {
+        { "finding", finding }, { "fail", fail }, { "warn", warn }, { "note", note }, { NULL, NULL }
+    };
     sandbox__functions(L, functions);
 }

@@ -1,18 +1,20 @@
-/* The state of a script: which names exist. Everything is taken by name, so that nothing a build or a later version of Lua adds gets in
- * unseen; only string and utf8 are taken whole, and string.dump out of it. */
+/* The state of a script: which names exist. Everything is taken by name, so that nothing a build or a later version of
+ * Lua adds gets in unseen; only string and utf8 are taken whole, and string.dump out of it. */
 #include <string.h>
 
 #include "lua_internal.h"
 
 #define DATE_OCTETS 256              /* of a format for os.date */
-#define NAMES_TRIED 1000             /* names that the nearest one is looked for in: a script may make any number of globals */
+#define NAMES_TRIED 1000             /* names that the nearest one is looked for in: a script may make any number of them */
 
 /* ---- names that do not exist ---- */
 
 static const struct { const char *name, *instead; } absent[] = {
     { "load", "scripts cannot make code at run time" }, { "loadstring", "scripts cannot make code at run time" },
-    { "loadfile", "scripts have no files; use(\"name\") gives a lib" }, { "dofile", "scripts have no files; use(\"name\") gives a lib" },
-    { "require", "use(\"name\") gives a lib" }, { "package", "use(\"name\") gives a lib" }, { "io", "scripts have no files" },
+    { "loadfile", "scripts have no files; use(\"name\") gives a lib" },
+    { "dofile", "scripts have no files; use(\"name\") gives a lib" },
+    { "require", "use(\"name\") gives a lib" }, { "package", "use(\"name\") gives a lib" },
+    { "io", "scripts have no files" },
     { "debug", "scripts cannot look inside the engine" }, { "collectgarbage", "memory is looked after" },
     { "warn", "in a rule write warn(subject, text)" }, { "_G", "global names are reached by writing them" },
     { "unpack", "write table.unpack" }, { NULL, NULL }
@@ -100,7 +102,8 @@ static int randomseed(lua_State *L)
 /* os.date(format?, time?): Lua's own, upvalue 1, but no hook fires while it works through a format */
 static int date(lua_State *L)
 {
-    luaL_argcheck(L, lua_type(L, 1) != LUA_TSTRING || lua_rawlen(L, 1) <= DATE_OCTETS, 1, "format is too long: over 256 octets");
+    bool good = lua_type(L, 1) != LUA_TSTRING || lua_rawlen(L, 1) <= DATE_OCTETS;
+    luaL_argcheck(L, good, 1, "format is too long: over 256 octets");
     return lua_tocfunction(L, lua_upvalueindex(1))(L);
 }
 
@@ -128,21 +131,22 @@ static void open_base(lua_State *L)
     };
     static const luaL_Reg own[] = {
         { "pcall", protect__pcall }, { "xpcall", protect__xpcall }, { "print", print }, { "tostring", tostring },
-        { "setmetatable", meta__set }, { "getmetatable", meta__get }, { "pairs", order__pairs }, { "next", order__next }, { NULL, NULL }
+        { "setmetatable", meta__set }, { "getmetatable", meta__get }, { "pairs", order__pairs }, { "next", order__next },
+        { NULL, NULL }
     };
     push_library(L, luaopen_base);
     copy_names(L, kept);
     lua_pop(L, 1);
     sandbox__functions(L, own);
-    lua_newtable(L);                 /* what luaopen_base filled is dropped: load, dofile and their kind are nowhere any more */
+    lua_newtable(L);                 /* what luaopen_base filled is dropped: load, dofile and their kind are gone */
     lua_rawseti(L, LUA_REGISTRYINDEX, LUA_RIDX_GLOBALS);
 }
 
 static void open_math(lua_State *L)
 {
     static const char *const kept[] = {
-        "abs", "acos", "asin", "atan", "ceil", "cos", "deg", "exp", "floor", "fmod", "huge", "log", "max", "maxinteger", "min", "mininteger",
-        "modf", "pi", "rad", "random", "randomseed", "sin", "sqrt", "tan", "tointeger", "type", "ult", NULL
+        "abs", "acos", "asin", "atan", "ceil", "cos", "deg", "exp", "floor", "fmod", "huge", "log", "max", "maxinteger",
+        "min", "mininteger", "modf", "pi", "rad", "random", "randomseed", "sin", "sqrt", "tan", "tointeger", "type", "ult", NULL
     };
     lua_createtable(L, 0, 32);
     push_library(L, luaopen_math);
@@ -170,7 +174,8 @@ static void open_os(lua_State *L)
     lua_setfield(L, -2, "os");
 }
 
-/* Where Lua looks for the names of functions in messages ("bad argument #1 to 'string.rep'"). The base names are at the top. */
+/* Where Lua looks for the names of functions in messages ("bad argument #1 to 'string.rep'"). The base names are at the
+ * top. */
 static void name_functions(lua_State *L)
 {
     static const char *const tables[] = { "string", "utf8", "table", "coroutine", "math", "os", "rig", "out", "crew", NULL };

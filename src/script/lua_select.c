@@ -1,4 +1,5 @@
-/* rig.fixtures{}, rig.transmitters{} and rig.universes{}: filters and their iterators. The keys of fixtures are those of --where. */
+/* rig.fixtures{}, rig.transmitters{} and rig.universes{}: filters and their iterators. The keys of fixtures are those of
+ * --where. */
 #include <stdlib.h>
 #include <string.h>
 
@@ -159,7 +160,8 @@ static uint32_t count_values(lua_State *L, const struct filter_key *keys, const 
 }
 
 /* The key at -2 and value at -1 of the filter become a clause. */
-static void read_clause(lua_State *L, int anchor, const struct filter_key *keys, const char *function, struct walk *walk, uint32_t *used)
+static void read_clause(lua_State *L, int anchor, const struct filter_key *keys, const char *function, struct walk *walk,
+                        uint32_t *used)
 {
     struct clause *clause = &walk->clauses[walk->clause_count++];
     clause->key = find_key(L, keys, function);

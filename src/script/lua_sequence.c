@@ -1,6 +1,6 @@
-/* Sequences: tracks are coroutines, resumed in order of due time, ties in the order of their start. Time is the engine's; here it is
- * only counted. A wait counts from the track's last deadline, as a double in seconds, and is rounded to nanoseconds when it is sent,
- * so that a thousand waits of 1/44 s end where they should. */
+/* Sequences: tracks are coroutines, resumed in order of due time, ties in the order of their start. Time is the
+ * engine's; here it is only counted. A wait counts from the track's last deadline, as a double in seconds, and is
+ * rounded to nanoseconds when it is sent, so that a thousand waits of 1/44 s end where they should. */
 #include <math.h>
 #include <string.h>
 
@@ -30,7 +30,8 @@ struct track *sequence__track(lua_State *L, const char *function)
     struct interp *interp = interp_of(L);
     sequence__check(L, function);
     if (!interp->track || interp->track->co != L)
-        luaL_error(L, "%s() works only in the sequence itself or a start()ed track, not inside coroutine.create or wrap", function);
+        luaL_error(L, "%s() works only in the sequence itself or a start()ed track, not inside coroutine.create or wrap",
+                   function);
     return interp->track;
 }
 
@@ -55,7 +56,8 @@ static struct track *track_add(lua_State *L, lua_State *co, int values, double d
     lua_rawseti(L, -2, place + 1);
     lua_pop(L, 1);
     s->free = track->after;
-    *track = (struct track){ .co = co, .due_s = due_s, .due_ns = llround(due_s * 1e9), .values = values, .before = s->last, .after = TRACK_NONE };
+    *track = (struct track){ .co = co, .due_s = due_s, .due_ns = llround(due_s * 1e9), .values = values,
+                             .before = s->last, .after = TRACK_NONE };
     if (s->last == TRACK_NONE)
         s->first = place;
     else
@@ -251,7 +253,9 @@ void sequence__answered(struct interp *interp, struct track *track, int64_t now_
 
 void sequence__open(lua_State *L)
 {
-    static const luaL_Reg functions[] = { { "wait", wait }, { "settle", settle }, { "now", now }, { "start", start }, { NULL, NULL } };
+    static const luaL_Reg functions[] = {
+        { "wait", wait }, { "settle", settle }, { "now", now }, { "start", start }, { NULL, NULL }
+    };
     sandbox__functions(L, functions);
     out__open(L);
     lua_setfield(L, -2, "out");

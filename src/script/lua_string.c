@@ -1,5 +1,5 @@
-/* The string library: find, match, gmatch and gsub from lua_pattern.c, rep and format of our own, the rest of Lua's with a bound on
- * the length of texts, because no hook fires inside a C call. */
+/* The string library: find, match, gmatch and gsub from lua_pattern.c, rep and format of our own, the rest of Lua's with
+ * a bound on the length of texts, because no hook fires inside a C call. */
 #include <stdio.h>
 #include <string.h>
 

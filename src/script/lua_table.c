@@ -1,5 +1,5 @@
-/* The table library: raw access, lengths from lua_rawlen, looks at the limits in every loop. Lua's own asks metamethods for lengths,
- * so that a table could claim 2^62 entries and keep C busy for ever. */
+/* The table library: raw access, lengths from lua_rawlen, looks at the limits in every loop. Lua's own asks metamethods
+ * for lengths, so that a table could claim 2^62 entries and keep C busy for ever. */
 #include <string.h>
 
 #include "lua_internal.h"
@@ -54,7 +54,7 @@ static int take_out(lua_State *L)
 {
     lua_Integer length = length_of(L, 1), place = luaL_optinteger(L, 2, length);
     if (lua_gettop(L) > 1)
-        luaL_argcheck(L, (length + 1 == place) || (place >= 1 && place <= length) || (length == 0 && place == 0), 2, "position out of bounds");
+        luaL_argcheck(L, (place >= 1 && place <= length + 1) || (length == 0 && place == 0), 2, "position out of bounds");
     lua_rawgeti(L, 1, place);
     if (place >= 1 && place <= length) {
         shift(L, place + 1, length, false);

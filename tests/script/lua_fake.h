@@ -1,6 +1,6 @@
-/* A stand-in for the process side of a script host: runs host_lua_main() in this process, unjailed, and writes down every call as a
- * line of text. lua_close() runs at the end, so that leaks show. Time is counted by the fake: a wait ends when it should.
- * A program that includes this does not get host_*.c of the library. */
+/* A stand-in for the process side of a script host: runs host_lua_main() in this process, unjailed, and writes down
+ * every call as a line of text. lua_close() runs at the end, so that leaks show. Time is counted by the fake: a wait
+ * ends when it should. A program that includes this does not get host_*.c of the library. */
 #ifndef TESTS_LUA_FAKE_H
 #define TESTS_LUA_FAKE_H
 
@@ -82,8 +82,8 @@ const char *host_limit_text(struct host *host)
     return host->limit == HOST_LIMIT_MEMORY ? "limit of memory" : "limit of time";
 }
 
-/* As the real one: after the limit a count-1 hook on whatever runs. Here the limit is a number of instructions, so that it comes at
- * the same place every time. */
+/* As the real one: after the limit a count-1 hook on whatever runs. Here the limit is a number of instructions, so that
+ * it comes at the same place every time. */
 static void fake_hook(lua_State *L, lua_Debug *debug)
 {
     (void)debug;
@@ -151,7 +151,8 @@ void host_queue_set(struct host *host, int64_t at_ns, uint32_t fixture, uint32_t
     fake_log(" %s %g\n", host->show->params[param], percent);
 }
 
-void host_queue_fade(struct host *host, int64_t at_ns, uint32_t fixture, uint32_t cell, uint16_t param, double percent, int64_t duration_ns)
+void host_queue_fade(struct host *host, int64_t at_ns, uint32_t fixture, uint32_t cell, uint16_t param, double percent,
+                     int64_t duration_ns)
 {
     log_command("fade", at_ns, fixture, cell);
     fake_log(" %s %g in %g\n", host->show->params[param], percent, (double)duration_ns / 1e9);
@@ -199,7 +200,8 @@ void host_ask(struct host *host, uint32_t fixture, const char *question, size_t 
     if (fake.asked == 0)
         now_ns = 0;
     fake.asked++;
-    fake_log("ask %lld %.*s\n", fixture == SHOW_UNKNOWN ? -1LL : (long long)host->show->fixtures[fixture].id, (int)length, question);
+    long long id = fixture == SHOW_UNKNOWN ? -1 : (long long)host->show->fixtures[fixture].id;
+    fake_log("ask %lld %.*s\n", id, (int)length, question);
     memset(resume, 0, sizeof *resume);
     now_ns += (int64_t)(fake.answer_takes_s * 1e9);
     resume->now_ns = now_ns;
@@ -244,7 +246,8 @@ static inline void fake_reset(void)
 /* Run a script of these octets as file `file`. */
 static inline void fake_run_bytes(const struct show *show, const char *file, const char *bytes, size_t length)
 {
-    fake.script = (struct script){ .path = (char *)file, .stem = (char *)"script", .bytes = (char *)bytes, .length = length };
+    fake.script = (struct script){ .path = (char *)file, .stem = (char *)"script", .bytes = (char *)bytes,
+                                   .length = length };
     fake.host.show = show;
     fake.host.script = &fake.script;
     fake.host.libs = fake.libs;

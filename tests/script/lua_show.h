@@ -17,12 +17,14 @@ static inline struct slot *slots_of(struct show *show, const char *const *names,
     struct slot *slots = show_alloc(show, count * sizeof *slots);
     for (uint32_t i = 0; i < count; i++) {
         const char *plus = strchr(names[i], '+');
-        slots[i] = (struct slot){ (uint16_t)show_param(show, names[i], plus ? (size_t)(plus - names[i]) : strlen(names[i])), plus != NULL, NAN };
+        size_t length = plus ? (size_t)(plus - names[i]) : strlen(names[i]);
+        slots[i] = (struct slot){ (uint16_t)show_param(show, names[i], length), plus != NULL, NAN };
     }
     return slots;
 }
 
-static inline struct type *type_with_mode(struct show *show, const char *id, const char *name, const char *mode_id, int64_t cells)
+static inline struct type *type_with_mode(struct show *show, const char *id, const char *name, const char *mode_id,
+                                          int64_t cells)
 {
     struct type *type = show_add_type(show);
     type->id = tx(show, id);
@@ -56,7 +58,8 @@ static inline void lua_show_types(struct show *show)
     type_with_mode(show, "unused", "Unused", "m", 0);
 }
 
-static inline struct transmitter *transmitter(struct show *show, const char *id, const char *name, double x_m, const char *code)
+static inline struct transmitter *transmitter(struct show *show, const char *id, const char *name, double x_m,
+                                              const char *code)
 {
     struct transmitter *t = show_add_transmitter(show);
     t->id = tx(show, id);
@@ -101,7 +104,8 @@ static inline void lua_show_transmitters(struct show *show)
     t->pos.x_m = t->reach_m = t->eirp_dbm = NAN;
 }
 
-static inline struct fixture *fixture(struct show *show, int64_t id, const char *name, const char *type, const char *mode, int64_t address)
+static inline struct fixture *fixture(struct show *show, int64_t id, const char *name, const char *type, const char *mode,
+                                      int64_t address)
 {
     struct fixture *f = show_add_fixture(show);
     f->id = id;
@@ -153,7 +157,8 @@ static inline void lua_show_fixtures(struct show *show)
     f->same_as = 101;
 }
 
-/* Fixtures 101 and 102 (battens on universe 1, codes of T1 and T2), 201 (mover on universe 2), 301 (not patched), 401 (unknown type). */
+/* Fixtures 101 and 102 (battens on universe 1, codes of T1 and T2), 201 (mover on universe 2), 301 (not patched), 401
+ * (unknown type). */
 static inline struct show *lua_show(void)
 {
     struct show *show = show_new();

@@ -1,5 +1,5 @@
-/* scripts/README.md is complete and true: it names everything that scripts have, and every block of it runs against the show it says and
- * prints what it says. */
+/* scripts/README.md is complete and true: it names everything that scripts have, and every block of it runs against the
+ * show it says and prints what it says. */
 #include "lua_fake.h"
 #include "rigcall/showfile.h"
 
@@ -71,7 +71,8 @@ static void everything_that_scripts_have_is_named(void **state)
 {
     (void)state;
     fake_reset();
-    fake_rule(show, "for k, v in pairs(_ENV) do print(k) if type(v) == 'table' and (k == 'rig' or k == 'out' or k == 'crew' or k == 'os') then "
+    fake_rule(show, "for k, v in pairs(_ENV) do print(k) if type(v) == 'table' and (k == 'rig' or k == 'out' or k == "
+                    "'crew' or k == 'os') then "
                     "for name in pairs(v) do print(k .. '.' .. name) end end end");
     assert_true(fake.done);
     unsigned names = 0;

@@ -1,5 +1,5 @@
-/* Rules: findings, what a script may return, libs, parameters, messages. Expected values follow from design sections 3 and 7 and from the
- * show of lua_show.h. */
+/* Rules: findings, what a script may return, libs, parameters, messages. Expected values follow from design sections 3
+ * and 7 and from the show of lua_show.h. */
 #include "lua_fake.h"
 #include "lua_show.h"
 
@@ -14,7 +14,8 @@ static void finding_takes_the_severity_of_the_rule(void **state)
     fake_run(show, "return { kind = 'rule', name = 'r', severity = 'warn', run = function()\n"
                    "  finding(rig.get('fixture', 101), 'one')\n"
                    "  fail(rig.get('fixture', 101):cell(2), 'two', rig.get('transmitter', 'T1'))\n"
-                   "  warn(rig.show(), 'three', { rig.get('universe', 1), rig.get('site', 'quay'), rig.get('type', 'batten') })\n"
+                   "  warn(rig.show(), 'three', { rig.get('universe', 1), rig.get('site', 'quay'), rig.get('type', "
+                   "'batten') })\n"
                    "  note(rig.get('universe', 2), 'four', {})\n"
                    "end }");
     assert_log("warn fixture 101 Rail 1: one\n"
@@ -47,11 +48,13 @@ static void misuse_of_finding_is_an_error(void **state)
 {
     (void)state;
     assert_breaks(show, "finding()", "test.lua:1: bad argument #1 to 'finding' (object of the show expected, got nothing)");
-    assert_breaks(show, "finding('fixture 101', 'x')", "test.lua:1: bad argument #1 to 'finding' (object of the show expected, got string)");
+    assert_breaks(show, "finding('fixture 101', 'x')", "test.lua:1: bad argument #1 to 'finding' (object of the show "
+                                                       "expected, got string)");
     assert_breaks(show, "finding(rig.show())", "test.lua:1: bad argument #2 to 'finding' (text expected, got no value)");
     assert_breaks(show, "finding(rig.show(), '')", "test.lua:1: bad argument #2 to 'finding' (text is empty)");
     assert_breaks(show, "finding(rig.show(), {})", "test.lua:1: bad argument #2 to 'finding' (text expected, got table)");
-    assert_breaks(show, "warn(rig.show(), 'x', 5)", "test.lua:1: bad argument #3 to 'warn' (object of the show expected, got number)");
+    assert_breaks(show, "warn(rig.show(), 'x', 5)", "test.lua:1: bad argument #3 to 'warn' (object of the show expected, "
+                                                    "got number)");
     assert_breaks(show, "note(rig.show(), 'x', { rig.show(), 'y' })",
                   "test.lua:1: bad argument #3 to 'note' (entry 2 is a string, not an object of the show)");
 }
@@ -71,7 +74,8 @@ static void more_than_a_thousand_others_are_left_out(void **state)
 static void functions_of_the_other_kind_say_so(void **state)
 {
     (void)state;
-    assert_breaks(show, "out.set(rig.get('fixture', 101), { red = 1 })", "test.lua:1: out.set() belongs to sequences; this script is a rule");
+    assert_breaks(show, "out.set(rig.get('fixture', 101), { red = 1 })", "test.lua:1: "
+        "out.set() belongs to sequences; this script is a rule");
     assert_breaks(show, "wait(1)", "test.lua:1: wait() belongs to sequences; this script is a rule");
     assert_breaks(show, "crew.say('x')", "test.lua:1: crew.say() belongs to sequences; this script is a rule");
     assert_breaks(show, "start(function() end)", "test.lua:1: start() belongs to sequences; this script is a rule");
@@ -99,15 +103,20 @@ static void assert_refused(const char *text, const char *expected)
 static void what_a_script_returns_is_checked(void **state)
 {
     (void)state;
-    assert_refused("", "test.lua: returned a nil; a script returns one table { kind = ..., name = ..., run = function ... }");
-    assert_refused("return 7", "test.lua: returned a number; a script returns one table { kind = ..., name = ..., run = function ... }");
-    assert_refused("return {}", "test.lua: kind is missing; expected \"rule\", \"sequence\", \"swap\", \"sheet\" or \"lib\"");
+    assert_refused("", "test.lua: returned a nil; a script returns one table "
+                       "{ kind = ..., name = ..., run = function ... }");
+    assert_refused("return 7", "test.lua: returned a number; a script returns one table "
+                               "{ kind = ..., name = ..., run = function ... }");
+    assert_refused("return {}", "test.lua: kind is missing; expected \"rule\", \"sequence\", \"swap\", \"sheet\" or "
+                                "\"lib\"");
     assert_refused("return { kind = 'rul' }", "test.lua: kind \"rul\" is not known; nearest: 'rule'");
     assert_refused("return { kind = 5 }", "test.lua: kind is a number; expected text");
     assert_refused("return { kind = 'rule', run = print }", "test.lua: name is missing");
-    assert_refused("return { kind = 'rule', name = 'a b', run = print }", "test.lua: name \"a b\" is not 1 to 64 of A-Z a-z 0-9 _ . -");
+    assert_refused("return { kind = 'rule', name = 'a b', run = print }", "test.lua: name \"a b\" is not 1 to 64 of A-Z "
+        "a-z 0-9 _ . -");
     assert_refused("return { kind = 'rule', name = ('a'):rep(65), run = print }",
-                   "test.lua: name \"aaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaa\" is not 1 to 64 of A-Z a-z 0-9 _ . -");
+                   "test.lua: name \"aaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaa\" is not 1 to 64 "
+                   "of A-Z a-z 0-9 _ . -");
     assert_refused("return { kind = 'rule', name = 'a', about = ('x'):rep(257), run = print }",
                    "test.lua: about has 257 octets; at most 256 are allowed");
     assert_refused("return { kind = 'rule', name = 'a', about = 'x\\n', run = print }",
@@ -115,10 +124,13 @@ static void what_a_script_returns_is_checked(void **state)
     assert_refused("return { kind = 'rule', name = 'a', about = 'x\\0y', run = print }",
                    "test.lua: about is not UTF-8 text without control characters");
     assert_refused("return { kind = 'rule', name = 'a' }", "test.lua: run is a nil; expected a function");
-    assert_refused("return { kind = 'rule', name = 'a', rum = print, run = print }", "test.lua: a rule has no key 'rum'; nearest: 'run'");
+    assert_refused("return { kind = 'rule', name = 'a', rum = print, run = print }", "test.lua: a rule has no key 'rum'; "
+        "nearest: 'run'");
     assert_refused("return { kind = 'rule', name = 'a', run = print, 5 }", "test.lua: a rule has no key '1'");
-    assert_refused("return { kind = 'rule', name = 'a', run = print, zz = 1, yy = 1 }", "test.lua: a rule has no key 'yy'");
-    assert_refused("return { kind = 'sequence', name = 'a', run = print, severity = 'warn' }", "test.lua: a sequence has no key 'severity'");
+    assert_refused("return { kind = 'rule', name = 'a', run = print, zz = 1, yy = 1 }",
+        "test.lua: a rule has no key 'yy'");
+    assert_refused("return { kind = 'sequence', name = 'a', run = print, severity = 'warn' }", "test.lua: a sequence has "
+        "no key 'severity'");
     assert_refused("return { kind = 'rule', name = 'a', run = print, severity = 'Warn' }",
                    "test.lua: severity \"Warn\" is not known; nearest: 'warn'");
     assert_refused("return setmetatable({}, { __index = { kind = 'rule', name = 'a', run = print } })",
@@ -132,7 +144,8 @@ static void a_file_that_is_no_lua_text_is_refused(void **state)
     assert_refused("\x1bLua", "test.lua: a compiled chunk; only text is loaded");
     assert_refused("error('no', 0)", "no (from test.lua:1)");
     assert_refused("error({ code = 7 })", "error with a table instead of a text (from test.lua:1)");
-    assert_refused("error(setmetatable({}, { __tostring = function() return 'custom' end }))", "custom (from test.lua:1)");
+    assert_refused("error(setmetatable({}, { __tostring = function() return 'custom' end }))",
+        "custom (from test.lua:1)");
     assert_refused("error()", "error with a nil instead of a text (from test.lua:1)");
     size_t length = SCRIPT_BYTES + 1;
     char deep[2000] = "return ";
@@ -150,7 +163,8 @@ static void a_byte_order_mark_is_skipped(void **state)
 {
     (void)state;
     fake_reset();
-    fake_run(show, "\xef\xbb\xbfreturn { kind = 'rule', name = 'a', about = 'caf\xc3\xa9', run = function() print('ran') end }");
+    fake_run(show, "\xef\xbb\xbfreturn { kind = 'rule', name = 'a', about = 'caf\xc3\xa9', run = function() "
+                   "print('ran') end }");
     assert_log("ran\n");
     assert_string_equal(fake.about.about, "caf\xc3\xa9");
 }
@@ -205,8 +219,10 @@ static void use_gives_the_exports_once(void **state)
     (void)state;
     fake_reset();
     fake.libs[0] = lib("numbers", "print('loading')\nlocal double = use('double')\nmine = 3\n"
-                                  "return { kind = 'lib', name = 'numbers', exports = { four = function() return double.of(2) end } }");
-    fake.libs[1] = lib("double", "return { kind = 'lib', name = 'double', exports = { of = function(x) return 2 * x end } }");
+                                  "return { kind = 'lib', name = 'numbers', exports = "
+                                  "{ four = function() return double.of(2) end } }");
+    fake.libs[1] = lib("double", "return { kind = 'lib', name = 'double', exports = "
+                                 "{ of = function(x) return 2 * x end } }");
     fake_run(show, "local numbers = use('numbers')\n"
                    "return { kind = 'rule', name = 'a', run = function()\n"
                    "  print(numbers.four(), use('numbers') == numbers, pcall(function() return mine end)) end }");
@@ -240,15 +256,18 @@ static void libs_that_do_not_load_say_why(void **state)
     fake_reset();
     fake.libs[0] = lib("channels", "");
     fake_run(show, "use('chanels')");
-    assert_error("test.lua:1: bad argument #1 to 'use' (no lib 'chanels' is shipped or beside this script; nearest: 'channels')");
+    assert_error("test.lua:1: bad argument #1 to 'use' (no lib 'chanels' is shipped or beside this script; nearest: "
+                 "'channels')");
 }
 
 static void an_error_in_a_lib_names_both_places(void **state)
 {
     (void)state;
     fake_reset();
-    fake.libs[0] = lib("sums", "return { kind = 'lib', name = 'sums', exports = { add = function(a, b)\n  return a + b end } }");
-    fake_run(show, "local sums = use('sums')\nreturn { kind = 'rule', name = 'a', run = function()\n\n  sums.add(1, nil)\nend }");
+    fake.libs[0] = lib("sums", "return { kind = 'lib', name = 'sums', exports = { add = function(a, b)\n"
+                               "  return a + b end } }");
+    fake_run(show, "local sums = use('sums')\nreturn { kind = 'rule', name = 'a', run = function()\n\n"
+                   "  sums.add(1, nil)\nend }");
     assert_error("sums:2: attempt to perform arithmetic on a nil value (local 'b') (from test.lua:4)");
 }
 
@@ -346,26 +365,37 @@ static void definitions_of_params_are_checked(void **state)
     assert_params_refused("{ ['a-b'] = { 'number' } }", "test.lua: param name 'a-b' is not 1 to 32 of a-z A-Z 0-9 _");
     assert_params_refused("{ [1] = { 'number' } }", "test.lua: param name '1' is not 1 to 32 of a-z A-Z 0-9 _");
     assert_params_refused("{ a = {} }",
-        "test.lua: param a: its type is wrong; expected \"number\", \"integer\", \"text\", \"boolean\" or \"choice\" as first value");
+        "test.lua: param a: its type is wrong; expected \"number\", \"integer\", \"text\", \"boolean\" or \"choice\" as "
+        "first value");
     assert_params_refused("{ a = { 'number', mim = 1 } }", "test.lua: param a has no key 'mim'; nearest: 'min'");
     assert_params_refused("{ a = { 'number', 7, default = 1 } }", "test.lua: param a has no key '2'");
     assert_params_refused("{ a = { 'number', min = 'x' } }", "test.lua: param a: min is wrong; expected a number");
     assert_params_refused("{ a = { 'number', min = 0/0 } }", "test.lua: param a: min is wrong; expected a number");
-    assert_params_refused("{ a = { 'number', min = 2, max = 1 } }", "test.lua: param a: max is wrong; expected a number not under min");
-    assert_params_refused("{ a = { 'text', min = 2 } }", "test.lua: param a: min or max is wrong; expected none but for numbers");
-    assert_params_refused("{ a = { 'number', min = 2, default = 1 } }", "test.lua: param a: default is wrong; expected a number from 2");
-    assert_params_refused("{ a = { 'integer', default = 1.5 } }", "test.lua: param a: default is wrong; expected a whole number");
-    assert_params_refused("{ a = { 'boolean', default = 1 } }", "test.lua: param a: default is wrong; expected true or false");
-    assert_params_refused("{ a = { 'text', default = ('x'):rep(161) } }", "test.lua: param a: default is wrong; expected text of at most 160 octets");
-    assert_params_refused("{ a = { 'number', unit = ('x'):rep(17) } }", "test.lua: param a: unit is wrong; expected text of at most 16 octets");
-    assert_params_refused("{ a = { 'number', help = '\\27' } }", "test.lua: param a: help is wrong; expected text of at most 160 octets");
+    assert_params_refused("{ a = { 'number', min = 2, max = 1 } }", "test.lua: param a: max is wrong; expected a number "
+        "not under min");
+    assert_params_refused("{ a = { 'text', min = 2 } }", "test.lua: param a: min or max is wrong; expected none but "
+                                                         "for numbers");
+    assert_params_refused("{ a = { 'number', min = 2, default = 1 } }", "test.lua: param a: default is wrong; expected a "
+        "number from 2");
+    assert_params_refused("{ a = { 'integer', default = 1.5 } }", "test.lua: param a: default is wrong; expected a whole "
+        "number");
+    assert_params_refused("{ a = { 'boolean', default = 1 } }", "test.lua: param a: default is wrong; expected true or "
+        "false");
+    assert_params_refused("{ a = { 'text', default = ('x'):rep(161) } }", "test.lua: param a: default is wrong; expected "
+        "text of at most 160 octets");
+    assert_params_refused("{ a = { 'number', unit = ('x'):rep(17) } }", "test.lua: param a: unit is wrong; expected text "
+        "of at most 16 octets");
+    assert_params_refused("{ a = { 'number', help = '\\27' } }", "test.lua: param a: help is wrong; expected text of at "
+        "most 160 octets");
     assert_params_refused("{ a = { 'choice', choices = { 'x', 'y' }, default = 'z' } }",
                           "test.lua: param a: default is wrong; expected one of: x y");
     assert_params_refused("{ a = { 'choice' } }", "test.lua: param a: choices is wrong; expected an array of words of "
                           "A-Z a-z 0-9 _ . -, together at most 160 octets");
-    assert_params_refused("{ a = { 'choice', choices = { 'x y' } } }", "test.lua: param a: choices is wrong; expected an array of words of "
+    assert_params_refused("{ a = { 'choice', choices = { 'x y' } } }", "test.lua: param a: choices is wrong; expected an "
+        "array of words of "
                           "A-Z a-z 0-9 _ . -, together at most 160 octets");
-    assert_params_refused("{ a = { 'number', choices = { 'x' } } }", "test.lua: param a: choices is wrong; expected no choices but for a \"choice\"");
+    assert_params_refused("{ a = { 'number', choices = { 'x' } } }", "test.lua: param a: choices is wrong; expected no "
+        "choices but for a \"choice\"");
     assert_params_refused("(function() local t = {} for i = 1, 33 do t['p' .. i] = { 'number' } end return t end)()",
                           "test.lua: more than 32 params");
 }
@@ -374,7 +404,8 @@ static void a_misspelt_parameter_is_an_error(void **state)
 {
     (void)state;
     fake_reset();
-    fake_run(show, "return { kind = 'rule', name = 'a', params = { reach = { 'number' } }, run = function(p) print(p.reech) end }");
+    fake_run(show, "return { kind = 'rule', name = 'a', params = { reach = { 'number' } }, run = function(p) "
+                   "print(p.reech) end }");
     assert_error("test.lua:1: the script has no parameter 'reech'; nearest: 'reach'");
 }
 

@@ -1,5 +1,6 @@
-/* What scripts must not have, and what limits must go through. The limit here is a number of VM instructions (lua_fake.h), so that it comes
- * at the same place every time; that it also comes by CPU time is tested where hosts are forked. */
+/* What scripts must not have, and what limits must go through. The limit here is a number of VM instructions
+ * (lua_fake.h), so that it comes at the same place every time; that it also comes by CPU time is tested where hosts are
+ * forked. */
 #include "lua_fake.h"
 #include "lua_show.h"
 
@@ -14,15 +15,18 @@ static void only_these_names_exist(void **state)
         "local names = {} for k in pairs(_ENV) do names[#names + 1] = k end print(table.concat(names, ' ')) "
         "for _, lib in ipairs{ 'coroutine', 'crew', 'math', 'os', 'out', 'rig', 'string', 'table', 'utf8' } do "
         "  local t = {} for k in pairs(_ENV[lib]) do t[#t + 1] = k end print(lib .. ': ' .. table.concat(t, ' ')) end",
-        "_VERSION assert coroutine crew error fail finding getmetatable ipairs math next note now os out pairs pcall print rawequal rawget rawlen "
+        "_VERSION assert coroutine crew error fail finding getmetatable ipairs math next note now os out pairs pcall "
+        "print rawequal rawget rawlen "
         "rawset rig select setmetatable settle start string table tonumber tostring type use utf8 wait warn xpcall\n"
         "coroutine: close create isyieldable resume running status wrap yield\n"
         "crew: ask say\n"
-        "math: abs acos asin atan ceil cos deg exp floor fmod huge log max maxinteger min mininteger modf pi rad random randomseed sin sqrt tan "
+        "math: abs acos asin atan ceil cos deg exp floor fmod huge log max maxinteger min mininteger modf pi rad random "
+        "randomseed sin sqrt tan "
         "tointeger type ult\n"
         "os: clock date\n"
         "out: clear fade set slot\n"
-        "rig: clash distance fixtures get hops in_reach margin_db quiet region_limit_dbm show sites text_length transmitters types universes with_code\n"
+        "rig: clash distance fixtures get hops in_reach margin_db quiet region_limit_dbm show sites text_length "
+        "transmitters types universes with_code\n"
         "string: byte char find format gmatch gsub len lower match pack packsize rep reverse sub unpack upper\n"
         "table: concat insert move pack remove sort unpack\n"
         "utf8: char charpattern codepoint codes len offset\n");
@@ -52,8 +56,10 @@ static void what_exists_works(void **state)
 {
     (void)state;
     assert_prints(show,
-        "print(type(os.clock()), os.date('!%Y', 0), _VERSION, select('#', 1, nil), tonumber('0x10'), tonumber('z', 36), rawlen({ 1 }), rawequal(1, 1)) "
-        "print(pcall(error, { 1 })) print(select(2, pcall(error, 'x', 0))) print(pcall(assert, false, 'no')) print(assert(1, 2)) print(type(nil), rawget({ 5 }, 1), rawset({}, 1, 2)[1])",
+        "print(type(os.clock()), os.date('!%Y', 0), _VERSION, select('#', 1, nil), tonumber('0x10'), tonumber('z', 36), "
+        "rawlen({ 1 }), rawequal(1, 1)) "
+        "print(pcall(error, { 1 })) print(select(2, pcall(error, 'x', 0))) print(pcall(assert, false, 'no')) "
+        "print(assert(1, 2)) print(type(nil), rawget({ 5 }, 1), rawset({}, 1, 2)[1])",
         "number 1970 Lua 5.4 2 16 35 1 true\nfalse table\nx\nfalse no\n1 2\nnil 5 2\n");
 }
 
@@ -72,21 +78,30 @@ static void metatables_are_copies_without_the_dangerous_keys(void **state)
 {
     (void)state;
     assert_prints(show,
-        "local mt = { __gc = print, __mode = 'k', __concat = print, __index = { a = 1 }, __name = 'N', other = 5 } local t = setmetatable({}, mt) "
-        "local got = getmetatable(t) print(got.__gc, got.__mode, got.__concat, got.__index.a, got.__name, got.other, got == mt, getmetatable(t) == got) "
-        "mt.__index = nil got.__index = nil got.__mode = 'kv' print(t.a, getmetatable(t).__mode) print(pcall(function() return t .. 'x' end)) "
+        "local mt = { __gc = print, __mode = 'k', __concat = print, __index = { a = 1 }, __name = 'N', other = 5 } "
+        "local t = setmetatable({}, mt) "
+        "local got = getmetatable(t) print(got.__gc, got.__mode, got.__concat, got.__index.a, got.__name, got.other, got "
+        "== mt, getmetatable(t) == got) "
+        "mt.__index = nil got.__index = nil got.__mode = 'kv' print(t.a, getmetatable(t).__mode) "
+        "print(pcall(function() return t .. 'x' end)) "
         "print(setmetatable(t, nil) == t, getmetatable(t)) ",
-        "nil nil nil 1 N 5 false false\n1 nil\nfalse test.lua:1: attempt to concatenate a N value (upvalue 't')\ntrue nil\n");
+        "nil nil nil 1 N 5 false false\n1 nil\nfalse test.lua:1: attempt to concatenate a N value (upvalue 't')\n"
+        "true nil\n");
 }
 
 static void protected_metatables_stay(void **state)
 {
     (void)state;
-    assert_prints(show, "local t = setmetatable({}, { __metatable = 'mine' }) print(getmetatable(t), pcall(setmetatable, t, {})) "
-                        "print(getmetatable(''), getmetatable(rig), getmetatable(_ENV), getmetatable(rig.show())) print(pcall(setmetatable, _ENV, {})) "
-                        "print(pcall(setmetatable, rig, nil)) print(pcall(setmetatable, 'x', {})) print(pcall(setmetatable, {}, 5)) print(pcall(setmetatable, rig.show(), {}))",
-                  "mine false cannot change a protected metatable\nfalse false false false\nfalse cannot change a protected metatable\n"
-                  "false cannot change a protected metatable\nfalse bad argument #1 to 'setmetatable' (table expected, got string)\n"
+    assert_prints(show, "local t = setmetatable({}, { __metatable = 'mine' }) print(getmetatable(t), "
+                        "pcall(setmetatable, t, {})) "
+                        "print(getmetatable(''), getmetatable(rig), getmetatable(_ENV), getmetatable(rig.show())) "
+                        "print(pcall(setmetatable, _ENV, {})) "
+                        "print(pcall(setmetatable, rig, nil)) print(pcall(setmetatable, 'x', {})) "
+                        "print(pcall(setmetatable, {}, 5)) print(pcall(setmetatable, rig.show(), {}))",
+                  "mine false cannot change a protected metatable\nfalse false false false\n"
+                  "false cannot change a protected metatable\n"
+                  "false cannot change a protected metatable\nfalse bad argument #1 to 'setmetatable' (table expected, "
+                  "got string)\n"
                   "false bad argument #2 to 'setmetatable' (nil or table expected, got number)\n"
                   "false bad argument #1 to 'setmetatable' (table expected, got light userdata)\n");
 }
@@ -94,8 +109,10 @@ static void protected_metatables_stay(void **state)
 static void no_finalizer_ever_runs(void **state)
 {
     (void)state;
-    assert_prints(show, "for i = 1, 10000 do setmetatable({}, { __gc = function() print('finalizer') end }) end local mt = { __gc = true } "
-                        "local t = setmetatable({}, mt) mt.__gc = function() print('late') end t = nil for i = 1, 10000 do local x = { i } end print('end')",
+    assert_prints(show, "for i = 1, 10000 do setmetatable({}, { __gc = function() print('finalizer') end }) end "
+                        "local mt = { __gc = true } "
+                        "local t = setmetatable({}, mt) mt.__gc = function() print('late') end t = nil "
+                        "for i = 1, 10000 do local x = { i } end print('end')",
                   "end\n");
 }
 
@@ -116,18 +133,26 @@ static const char *const endless[] = {
     "xpcall(error, function(m) error(m) end) while true do end",
     "coroutine.wrap(function() while true do end end)() print('survived')",
     "coroutine.resume(coroutine.create(function() while true do end end)) print('survived')",
-    "local co = coroutine.create(function() pcall(function() while true do end end) print('survived') end) coroutine.resume(co) coroutine.resume(co) print('survived')",
-    "while true do local co = coroutine.create(function() while true do coroutine.yield() end end) for i = 1, 100 do coroutine.resume(co) end end",
+    ("local co = coroutine.create(function() pcall(function() while true do end end) print('survived') end) "
+     "coroutine.resume(co) coroutine.resume(co) print('survived')"),
+    ("while true do local co = coroutine.create(function() while true do coroutine.yield() end end) for i = 1, 100 do "
+     "coroutine.resume(co) end end"),
     "local x <close> = setmetatable({}, { __close = function() while true do end end }) error('out')",
     "local x <close> = setmetatable({}, { __close = function() print('survived') end }) while true do end",
-    "local co = coroutine.create(function() local x <close> = setmetatable({}, { __close = function() while true do end end }) coroutine.yield() end) coroutine.resume(co) coroutine.close(co) print('survived')",
-    "local co = coroutine.create(function() local x <close> = setmetatable({}, { __close = function() while true do end end }) while true do end end) coroutine.resume(co) coroutine.close(co) print('survived')",
-    "coroutine.wrap(function() local x <close> = setmetatable({}, { __close = function() while true do end end }) error('x') end)() print('survived')",
-    "pcall(function() local x <close> = setmetatable({}, { __close = function() while true do end end }) while true do end end) print('survived')",
+    ("local co = coroutine.create(function() local x <close> = setmetatable({}, { __close = function() "
+     "while true do end end }) coroutine.yield() end) coroutine.resume(co) coroutine.close(co) print('survived')"),
+    ("local co = coroutine.create(function() local x <close> = setmetatable({}, { __close = function() "
+     "while true do end end }) while true do end end) coroutine.resume(co) coroutine.close(co) print('survived')"),
+    ("coroutine.wrap(function() local x <close> = setmetatable({}, { __close = function() "
+     "while true do end end }) error('x') end)() print('survived')"),
+    ("pcall(function() local x <close> = setmetatable({}, { __close = function() while true do end end }) "
+     "while true do end end) print('survived')"),
     "for _ in function() return true end do end",
     "for _ in pairs(setmetatable({}, { __pairs = function() return function() return 1 end end })) do end",
-    "local t = setmetatable({}, { __index = function(t, k) return t[k + 1] end }) print(pcall(function() return t[1] end)) while true do end",
-    "local t = setmetatable({}, { __eq = function() while true do end end }) return t == setmetatable({}, getmetatable(t))",
+    ("local t = setmetatable({}, { __index = function(t, k) return t[k + 1] end }) "
+     "print(pcall(function() return t[1] end)) while true do end"),
+    ("local t = setmetatable({}, { __eq = function() while true do end end }) return t == setmetatable({}, "
+     "getmetatable(t))"),
     "local t = setmetatable({}, { __lt = function() while true do end end }) table.sort({ t, t }) print('survived')",
     "table.sort({ 1, 2, 3 }, function() while true do end end) print('survived')",
     "string.gsub('x', 'x', function() while true do end end) print('survived')",
@@ -136,9 +161,12 @@ static const char *const endless[] = {
     "string.format('%s', setmetatable({}, { __tostring = function() while true do end end })) print('survived')",
     "error(setmetatable({}, { __tostring = function() while true do end end }))",
     "for f in rig.fixtures{ where = function() while true do end end } do end print('survived')",
-    "for f in rig.transmitters{ where = function() pcall(function() while true do end end) print('survived') end } do end",
+    ("for f in rig.transmitters{ where = function() pcall(function() while true do end end) "
+     "print('survived') end } do end"),
     "local function deep() coroutine.wrap(deep)() end while true do pcall(deep) end",
-    "local n = 0 local function close() n = n + 1 local co = coroutine.create(function() local x <close> = setmetatable({}, { __close = close }) coroutine.yield() end) coroutine.resume(co) coroutine.close(co) end while true do pcall(close) end",
+    ("local n = 0 local function close() n = n + 1 local co = coroutine.create(function() "
+     "local x <close> = setmetatable({}, { __close = close }) coroutine.yield() end) coroutine.resume(co) "
+     "coroutine.close(co) end while true do pcall(close) end"),
 };
 
 static void a_limit_goes_through_everything(void **state)
@@ -187,15 +215,20 @@ static void memory_is_a_limit_that_no_script_catches(void **state)
         "local s = 'x' while true do s = s .. s end",
         "print(pcall(string.rep, 'x', 7000000)) print(pcall(string.rep, 'x', 7000000)) print('survived')",
         "pcall(function() local t = {} while true do t[#t + 1] = {} end end) print('survived')",
-        "xpcall(function() local t = {} while true do t[#t + 1] = {} end end, function() print('survived') end) print('survived')",
-        "coroutine.resume(coroutine.create(function() local t = {} while true do t[#t + 1] = {} end end)) print('survived')",
-        "pcall(coroutine.wrap(function() local t = {} while true do t[#t + 1] = ('x'):rep(1000) .. #t end end)) print('survived')",
+        ("xpcall(function() local t = {} while true do t[#t + 1] = {} end end, function() print('survived') end) "
+         "print('survived')"),
+        ("coroutine.resume(coroutine.create(function() local t = {} while true do t[#t + 1] = {} end end)) "
+         "print('survived')"),
+        ("pcall(coroutine.wrap(function() local t = {} while true do t[#t + 1] = ('x'):rep(1000) .. #t end end)) "
+         "print('survived')"),
         "local t = {} while true do t[#t + 1] = coroutine.create(print) end",
         "local t = {} for i = 1, 1e9 do t[i] = function() return t end end",
-        "table.concat(setmetatable({}, {}), 'x') local s = ('x'):rep(1000) local t = {} for i = 1, 1e7 do t[i] = s end print(#table.concat(t)) print('survived')",
+        ("table.concat(setmetatable({}, {}), 'x') local s = ('x'):rep(1000) local t = {} for i = 1, 1e7 do t[i] = s end "
+         "print(#table.concat(t)) print('survived')"),
         "pcall(string.gsub, ('x'):rep(100000), '', ('y'):rep(1000)) print('survived')",
-        "local co = coroutine.create(function() local x <close> = setmetatable({}, { __close = function() local t = {} while true do t[#t + 1] = {} end end }) coroutine.yield() end) "
-        "coroutine.resume(co) pcall(coroutine.close, co) print('survived')",
+        ("local co = coroutine.create(function() local x <close> = setmetatable({}, { __close = function() local t = {} "
+         "while true do t[#t + 1] = {} end end }) coroutine.yield() end) "
+         "coroutine.resume(co) pcall(coroutine.close, co) print('survived')"),
     };
     for (size_t i = 0; i < sizeof bodies / sizeof *bodies; i++) {
         fake_reset();
@@ -205,16 +238,21 @@ static void memory_is_a_limit_that_no_script_catches(void **state)
     }
 }
 
-/* With every limit of memory up to what is needed, a script ends with that limit or well, never otherwise: no leak, no crash. */
+/* With every limit of memory up to what is needed, a script ends with that limit or well, never otherwise: no leak, no
+ * crash. */
 static void any_allocation_may_fail(void **state)
 {
     (void)state;
     static const char text[] =
         "local lights = use('lights')\n"
-        "return { kind = 'rule', name = 'a', about = 'b', params = { x = { 'number', default = 1 }, y = { 'choice', choices = { 'a', 'b' }, default = 'a' } }, run = function(p)\n"
-        "for f in rig.fixtures{ site = 'quay', where = function(g) return g.id end } do finding(f, tostring(f) .. p.x, { f }) end\n"
-        "for k in pairs({ b = 1, a = 2, c = 3 }) do print(k) end table.sort({ 3, 2, 1 }) print(('a b'):gsub('%w', '%0%0')) pcall(error, 'x')\n"
-        "coroutine.wrap(function() coroutine.yield(1) end)() setmetatable({}, { __index = print }) print(lights.one()) end }";
+        "return { kind = 'rule', name = 'a', about = 'b', params = { x = { 'number', default = 1 }, y = "
+        "{ 'choice', choices = { 'a', 'b' }, default = 'a' } }, run = function(p)\n"
+        "for f in rig.fixtures{ site = 'quay', where = function(g) return g.id end } do finding(f, tostring(f) .. p.x, "
+        "{ f }) end\n"
+        "for k in pairs({ b = 1, a = 2, c = 3 }) do print(k) end table.sort({ 3, 2, 1 }) "
+        "print(('a b'):gsub('%w', '%0%0')) pcall(error, 'x')\n"
+        "coroutine.wrap(function() coroutine.yield(1) end)() setmetatable({}, { __index = print }) "
+        "print(lights.one()) end }";
     static const char lib[] = "return { kind = 'lib', name = 'lights', exports = { one = function() return 1 end } }";
     bool done = false;
     for (size_t limit = 1000; !done; limit += 97) {
@@ -234,11 +272,15 @@ static void too_deep_is_an_ordinary_error(void **state)
     (void)state;
     fake_reset();
     fake.host.memory_limit = 256u << 20;                     /* so that Lua's own limits of depth come first */
-    fake_rule(show, "local function f() return 1 + f() end print((pcall(f))) local function g() return (('x'):gsub('x', g)) end print((pcall(g))) "
-                    "local function c() coroutine.wrap(c)() end print((pcall(c))) local t = setmetatable({}, {}) print('on')");
+    fake_rule(show, "local function f() return 1 + f() end print((pcall(f))) "
+                    "local function g() return (('x'):gsub('x', g)) end print((pcall(g))) "
+                    "local function c() coroutine.wrap(c)() end print((pcall(c))) local t = setmetatable({}, {}) "
+                    "print('on')");
     assert_log("false\nfalse\nfalse\non\n");
-    assert_prints(show, "local function close() local co = coroutine.create(function() local x <close> = setmetatable({}, { __close = close }) coroutine.yield() end) "
-                        "coroutine.resume(co) assert(coroutine.close(co)) end local ok, m = pcall(close) print(ok, m:match('more than 10 coroutine.close within each other'))",
+    assert_prints(show, "local function close() local co = coroutine.create(function() "
+                        "local x <close> = setmetatable({}, { __close = close }) coroutine.yield() end) "
+                        "coroutine.resume(co) assert(coroutine.close(co)) end local ok, m = pcall(close) "
+                        "print(ok, m:match('more than 10 coroutine.close within each other'))",
                   "false more than 10 coroutine.close within each other\n");
 }
 
@@ -248,17 +290,27 @@ static void coroutines_work(void **state)
 {
     (void)state;
     assert_prints(show,
-        "local co = coroutine.create(function(a, b) print(a, b, coroutine.isyieldable(), select(2, coroutine.running())) local c = coroutine.yield(a + b) print(c) return 'end', 9 end) "
-        "print(coroutine.status(co), coroutine.resume(co, 1, 2)) print(coroutine.status(co), coroutine.resume(co, 'x')) print(coroutine.status(co), coroutine.resume(co)) "
-        "local gen = coroutine.wrap(function() for i = 1, 2 do coroutine.yield(i) end end) print(gen(), gen(), gen()) print(pcall(gen)) "
-        "print(coroutine.resume(coroutine.create(function() error({}) end))) print(pcall(coroutine.wrap(function() error('w', 0) end))) "
-        "local closed = coroutine.create(function() local x <close> = setmetatable({}, { __close = function(_, e) print('closed', e) end }) coroutine.yield() end) "
+        "local co = coroutine.create(function(a, b) print(a, b, coroutine.isyieldable(), select(2, "
+        "coroutine.running())) local c = coroutine.yield(a + b) print(c) return 'end', 9 end) "
+        "print(coroutine.status(co), coroutine.resume(co, 1, 2)) print(coroutine.status(co), coroutine.resume(co, 'x')) "
+        "print(coroutine.status(co), coroutine.resume(co)) "
+        "local gen = coroutine.wrap(function() for i = 1, 2 do coroutine.yield(i) end end) print(gen(), gen(), gen()) "
+        "print(pcall(gen)) "
+        "print(coroutine.resume(coroutine.create(function() error({}) end))) "
+        "print(pcall(coroutine.wrap(function() error('w', 0) end))) "
+        "local closed = coroutine.create(function() local x <close> = setmetatable({}, { __close = function(_, e) "
+        "print('closed', e) end }) coroutine.yield() end) "
         "coroutine.resume(closed) print(coroutine.close(closed), coroutine.status(closed)) "
-        "local bad = coroutine.create(function() local x <close> = setmetatable({}, { __close = function() error('c', 0) end }) coroutine.yield() end) coroutine.resume(bad) print(coroutine.close(bad)) "
-        "print(pcall(coroutine.close, coroutine.running())) print(pcall(coroutine.resume, 5)) print(coroutine.resume(coroutine.create(function() return pcall(coroutine.yield, 7) end)))",
-        "1 2 true false\nsuspended true 3\nx\nsuspended true end 9\ndead false cannot resume a coroutine that is dead\n1 2\n"
+        "local bad = coroutine.create(function() local x <close> = setmetatable({}, "
+        "{ __close = function() error('c', 0) end }) coroutine.yield() end) coroutine.resume(bad) "
+        "print(coroutine.close(bad)) "
+        "print(pcall(coroutine.close, coroutine.running())) print(pcall(coroutine.resume, 5)) "
+        "print(coroutine.resume(coroutine.create(function() return pcall(coroutine.yield, 7) end)))",
+        "1 2 true false\nsuspended true 3\nx\nsuspended true end 9\ndead false cannot resume a coroutine that is dead\n"
+        "1 2\n"
         "false cannot resume a coroutine that is dead\nfalse table\nfalse w\nclosed nil\ntrue dead\nfalse c\n"
-        "false bad argument #1 to 'coroutine.close' (coroutine expected, got nil)\nfalse bad argument #1 to 'coroutine.resume' (coroutine expected, got number)\n"
+        "false bad argument #1 to 'coroutine.close' (coroutine expected, got nil)\n"
+        "false bad argument #1 to 'coroutine.resume' (coroutine expected, got number)\n"
         "true 7\n");
 }
 
