@@ -1,7 +1,9 @@
--- Writes a believable show of N fixtures, the same one every time:  lua5.4 make_show.lua 10000 > big.show.lua
+-- Writes a believable show of N fixtures, the same one every time:  lua5.4 make_show.lua 10000 [clean] > big.show.lua
+-- With clean it has no mistakes, and no hazard or strobe either, so that a sequence drives every slot.
 -- Four fixtures of 128 slots a universe, eight universes a transmitter of four radios in dual (common practice, no source),
 -- one spare a site. Clean but for the dozen mistakes listed below as `broken`, `wrong_tx` and `wrong_label`.
 local N = math.tointeger(tonumber(arg[1])) or 10000
+local clean = arg[2] == "clean"
 local PER_UNIVERSE, UNIVERSES_PER_TX = 4, 8
 local PER_TX = PER_UNIVERSE * UNIVERSES_PER_TX
 assert(N >= 100 and N <= 63999 * PER_UNIVERSE, "N must be 100 to 255996: sACN has 63999 universes")
@@ -60,6 +62,13 @@ local wrong_tx = {
   [math.max(2, transmitters // 2)] = { keep_out = "{ from = 2402, to = 2418 }, { from = 2470, to = 2475 }" },      -- quiet-kept
 }
 local wrong_label = math.max(2, transmitters * UNIVERSES_PER_TX // 4)        -- label-form: as the universe before
+if clean then
+  broken, wrong_tx, wrong_label = {}, {}, nil
+  for _, t in ipairs(types) do
+    t.hazard = nil
+    t.mode = t.mode:gsub('{ "strobe", default = 0 }', '"frost"'):gsub('"strobe"', '"frost"')
+  end
+end
 
 local out = {}
 local function line(...)
