@@ -1,6 +1,7 @@
 --- Warns of a type that a fixture uses whose battery is empty before the call is over: battery_wh / (watts x call.level
 -- / 100) hours.
--- Exactly enough is clean. Silent for a type without watts or battery_wh and for a show without call hours or level.
+-- Exactly enough is clean. A call without a level is judged at 100 %. Silent for a type without watts or battery_wh and
+-- for a show without call hours.
 -- @kind rule
 -- @reads show: call; types: watts, battery_wh; fixtures: type
 -- @usage rigcall check harbour.show.lua --only battery-lasts
@@ -13,8 +14,8 @@ return {
   about = "a battery that lasts shorter than the call",
   severity = "warn",
   run = function()
-    local hours, level = rig.show().call_hours, rig.show().call_level
-    if not hours or not level then
+    local hours, level = rig.show().call_hours, rig.show().call_level or 100
+    if not hours then
       return
     end
     for type in rig.types() do

@@ -29,7 +29,11 @@ return {
   { says = "no watts", show = lasts({ battery_wh = 10 }, ten), finds = {} },
   { says = "no battery", show = lasts({ watts = 40 }, ten), finds = {} },
   { says = "no call", show = lasts({ watts = 40, battery_wh = 10 }, none), finds = {} },
-  { says = "hours without a level", show = lasts({ watts = 40, battery_wh = 10 }, { hours = 10 }), finds = {} },
+  -- 396 Wh / 40 W = 9.9 h
+  { says = "hours without a level are judged at 100 %",
+    show = lasts({ watts = 40, battery_wh = 396 }, { hours = 10 }),
+    finds = { { "warn", "type wash", text = "lasts 9.9 h at 100 %, the call is 10 h" } } },
+  { says = "exactly enough without a level", show = lasts({ watts = 40, battery_wh = 400 }, { hours = 10 }), finds = {} },
   { says = "a level without hours", show = lasts({ watts = 40, battery_wh = 10 }, { level = 60 }), finds = {} },
   { says = "level 0 lasts for ever",
     show = lasts({ watts = 40, battery_wh = 10 }, { hours = 10, level = 0 }),
