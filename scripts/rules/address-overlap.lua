@@ -74,7 +74,7 @@ local function sweep(f, from)
       if kept < i then
         firsts[kept], others[kept], starts[kept], lasts[kept] = firsts[i], others[i], starts[i], lasts[i]
       end
-      if starts[kept] == from and root(firsts[kept].id) == own then
+      if bound[f.id] and starts[kept] == from and root(firsts[kept].id) == own then
         shared = kept
       else
         judge_place(kept, f)
