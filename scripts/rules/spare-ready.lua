@@ -29,11 +29,11 @@ end
 
 -- Why a spare cannot carry what the transmitter carries, wherever the two stand; nil if it can.
 local function shortage(spare, t, lanes)
-  local top = spare.radios * (t.air == "dual" and 2 or 1)
+  local top = math.max(spare.radios, 0) * (t.air == "dual" and 2 or 1)
   if not has(spare.airs, t.air) then
     return ("%s has no %s"):format(spare.id, t.air)
   elseif top < lanes then
-    return ("%s has %d lanes in %s, %d are in use"):format(spare.id, math.max(top, 0), t.air, lanes)
+    return ("%s has %d lanes in %s, %d are in use"):format(spare.id, top, t.air, lanes)
   end
 end
 

@@ -27,6 +27,8 @@ return {
   { says = "the highest lane of the transmitter counts",
     show = pair({ radios = 3 }, { lanes = L { { 8, 1 } } }),
     finds = warns(none_can .. "T9 has 6 lanes in dual, 8 are in use") },
+  { says = "a transmitter without lanes needs none, whatever number of radios the spare names",
+    show = pair({ radios = -1 }, { lanes = none }, {}), finds = {} },
   { says = "three reasons are told",
     show = show { transmitters = { T {}, T { id = "T7", spare = true, radios = 0 },
       T { id = "T8", spare = true, airs = { "single" } }, T { id = "T9", spare = true, radios = 0 } } },
