@@ -21,7 +21,7 @@ local function settings(params)
     if param[1] == "boolean" then
       values = { false, true }
     elseif param[1] == "choice" then
-      values = param.choices
+      values = { param.choices[1], param.choices[#param.choices] }
     elseif param.unit == "s" or param[1] == "integer" then
       values = { param.min }
     else
