@@ -25,6 +25,9 @@ local lights = { colours = colours }
 -- everything rigcall has no name for).
 function lights.role(name) return roles[name] or "service" end
 
+--- A parameter as people say it: "warm white" for "warm_white".
+function lights.spoken(name) return (name:gsub("_", " ")) end
+
 --- True when raising the parameter can make light.
 function lights.makes_light(name) return roles[name] == INTENSITY or roles[name] == COLOUR end
 
@@ -70,7 +73,9 @@ local function emitters(f, colour)
   end
   if #whites > 0 then return whites, "white" .. lacks end
   if f:has("red") and f:has("green") and f:has("blue") then return { "red", "green", "blue" }, "white" .. lacks end
-  return has, table.concat(has, " and ") .. lacks
+  local words = {}
+  for i, name in ipairs(has) do words[i] = lights.spoken(name) end
+  return has, table.concat(words, " and ") .. lacks
 end
 
 --- Levels that make a fixture (or cell) show a colour at a level: on the intensity if it has one, else on the colours.

@@ -46,7 +46,7 @@ return {
     end
     for _ = 1, p.rounds do
       for _, name in ipairs(used) do
-        crew.say(("%s: %s"):format(name, lights.count(#having[name], "fixture")))
+        crew.say(("%s: %s"):format(lights.spoken(name), lights.count(#having[name], "fixture")))
         for _, f in ipairs(having[name]) do
           out.fade(f, { [name] = f:has("intensity") and 100 or p.level }, p.fade)
         end

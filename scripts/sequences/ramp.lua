@@ -38,7 +38,9 @@ return {
     local list = lights.taking_part(function(f) return lights.lights(f) or #sixteen_bit{ f } > 0 end, "nothing to ramp")
     local names, having = sixteen_bit(list)
     local turn = 2 * p.time + p.hold
-    local more = #names > 0 and (", then %s with 16 bits"):format(table.concat(names, ", ")) or ""
+    local spoken = {}
+    for i, name in ipairs(names) do spoken[i] = lights.spoken(name) end
+    local more = #names > 0 and (", then %s with 16 bits"):format(table.concat(spoken, ", ")) or ""
     lights.announce(lights.count(#list, "fixture") .. more, p.rounds * turn * (1 + #names))
 
     local function up_and_down(those, top, bottom)
@@ -66,7 +68,7 @@ return {
 
     -- Each other 16-bit parameter. A colour shows by itself: the others of its fixture are out and its intensity is up.
     for _, name in ipairs(names) do
-      crew.say(("%s: %s"):format(name, lights.count(#having[name], "fixture")))
+      crew.say(("%s: %s"):format(lights.spoken(name), lights.count(#having[name], "fixture")))
       local colour = lights.role(name) == "colour"
       for _, f in ipairs(having[name]) do
         if colour then
