@@ -118,6 +118,9 @@ struct show *show_new(void);
 /** Free a show and all that came from it. NULL is fine. */
 void show_free(struct show *show);
 
+/** A copy of everything, indexed, that shares nothing with the show. @return NULL when memory is short */
+struct show *show_copy(const struct show *show);
+
 /** Memory that lives as long as the show, zeroed, aligned for any type. @return NULL when memory is short */
 void *show_alloc(struct show *show, size_t size);
 /** Intern a text of `length` octets without NUL. @return the one copy of it in this show, or NULL when memory is short */
