@@ -14,7 +14,8 @@ enum plan_kind { PLAN_PATCH, PLAN_SWAP, PLAN_MOVE };
 /* One value of a field. Texts live as long as the plan. */
 struct plan_value {
     enum plan_value_kind { PLAN_NULL, PLAN_TEXT, PLAN_NUMBER } kind;
-    const char *text;                /* codes, air modes, modes, sites, and keep_out and pos in their CSV spelling */
+    const char *text;                /* codes, air modes, modes, sites, labels; "2402-2423 2450-2460" of keep_out and "1:7 2:8" of
+                                      * lanes (their CSV spelling); "3 0 2.5" of pos: x, y, z in metres */
     int64_t number;                  /* universes, addresses, lanes */
 };
 
@@ -35,6 +36,7 @@ struct plan {
     uint32_t touches, settings, dark, disturbed;
     uint32_t *touched; uint32_t touched_count;               /* indexes of fixtures, by id */
     uint32_t *darkened; uint32_t darkened_count;
+    const char **dark_whys;          /* as long as darkened: one sentence why each stays dark, entries may be NULL; or NULL: not said */
     uint32_t *disturbed_fixtures; uint32_t disturbed_count;
     bool proved;                     /* the cost is proved least; otherwise: */
     uint32_t dark_at_least, disturbed_at_least, touches_at_least, settings_at_least;     /* what no plan can beat, in that order */
@@ -75,12 +77,17 @@ struct plan_move_options {
 /** What happens when the fixtures of one site go to another, and the least-cost way to make it ready. */
 int plan_move(const struct show *show, const struct plan_move_options *options, struct plan **out, struct rig_why *why);
 
-/** A changed and indexed copy of the show. @param out caller frees with show_free() */
+/** A changed and indexed copy of the show: the steps, and what follows from them (a spare that gets a lane is no longer spare).
+ * @param out  caller frees with show_free(). @return 0, RIG_EUSAGE (a plan that is refused, or a step that does not fit this
+ * show), RIG_ENOMEM */
 int plan_apply(const struct plan *plan, const struct show *show, struct show **out, struct rig_why *why);
 
 /* ---- shared arithmetic, also used by rules ---- */
 
-/** A join code that is neither used in the show, nor guessable (one digit, or a run), nor in `taken`: the first of a fixed sequence.
+/** True for a code of eight digits that anybody tries first: one digit eight times, or a run up or down (which does not wrap). */
+bool plan_code_guessable(const char *code);
+/** A join code that neither a transmitter nor a fixture of the show has, not guessable, and not in `taken`: the first such of a
+ * sequence that the show's name and date fix, so that two shows side by side begin at different codes.
  * @param code  9 octets, filled */
 void plan_fresh_code(const struct show *show, const char *const *taken, uint32_t taken_count, char code[9]);
 /** True if a spare can take the place of `lost` with 0 touches. @param spare filled when there is one (may be NULL) */
