@@ -1,5 +1,6 @@
 /* Scripts: found, read, and run in processes of their own (script hosts) that are jailed before they see a byte of the script.
- * This header is the engine's side; no Lua here. Everything a host sends is treated as hostile. */
+ * This header is the engine's side; no Lua here. Everything a host sends is treated as hostile.
+ * A host is a fork of this process: start hosts before threads, and before anything maps memory that is shared and writable. */
 #ifndef RIGCALL_SCRIPT_H
 #define RIGCALL_SCRIPT_H
 

@@ -64,7 +64,7 @@ void host_queue_set(struct host *host, int64_t at_ns, uint32_t fixture, uint32_t
 void host_queue_fade(struct host *host, int64_t at_ns, uint32_t fixture, uint32_t cell, uint16_t param, double percent, int64_t duration_ns);
 void host_queue_slot(struct host *host, int64_t at_ns, int64_t universe, int64_t slot, double percent);
 void host_queue_clear(struct host *host, int64_t at_ns, uint32_t fixture, uint32_t cell);
-void host_queue_say(struct host *host, const char *text, size_t length);        /* cut to 400 octets */
+void host_queue_say(struct host *host, const char *text, size_t length);        /* cut to 400 octets; at most 100 lines a burst, then one line says so */
 /** Also used by rules; at most 200 lines of 400 octets a script are kept, then one line says so. */
 void host_queue_print(struct host *host, const char *text, size_t length);
 

@@ -165,25 +165,25 @@ void host_queue_slot(struct host *host, int64_t at_ns, int64_t universe, int64_t
     put_fixed(host->link, LINK_SLOT, &wire, sizeof wire);
 }
 
+/* A line, or after `most` lines one that says so, or nothing. */
+static void put_line(struct host_link *link, enum link_op op, uint32_t *lines, uint32_t most, const char *last, const char *text, size_t length)
+{
+    if (*lines > most)
+        return;
+    if ((*lines)++ < most)
+        put_text(link, op, 0, text, length);
+    else
+        put_text(link, op, 0, last, strlen(last));
+}
+
 void host_queue_say(struct host *host, const char *text, size_t length)
 {
-    struct host_link *link = host->link;
-    if (link->says == LINK_SAYS)
-        return;
-    link->says++;
-    put_text(link, LINK_SAY, 0, text, length);
+    put_line(host->link, LINK_SAY, &host->link->says, LINK_SAYS, "(more lines of crew.say were left out)", text, length);
 }
 
 void host_queue_print(struct host *host, const char *text, size_t length)
 {
-    static const char last[] = "(more lines of print were left out)";
-    struct host_link *link = host->link;
-    if (link->prints > LINK_PRINTS)
-        return;
-    if (link->prints++ < LINK_PRINTS)
-        put_text(link, LINK_PRINT, 0, text, length);
-    else
-        put_text(link, LINK_PRINT, 0, last, sizeof last - 1);
+    put_line(host->link, LINK_PRINT, &host->link->prints, LINK_PRINTS, "(more lines of print were left out)", text, length);
 }
 
 /* It is now_ns of the run. Only when time has moved on does a new burst begin: a loop of waits that last nothing must not

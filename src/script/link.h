@@ -18,7 +18,7 @@
 #define LINK_ERROR_TEXT 900u
 #define LINK_PRINTS 200u             /* lines of print a script; then one line says that there were more */
 #define LINK_COMMANDS 5000000u       /* set, fade, slot and clear of a burst: more than half a second of Lua can make */
-#define LINK_SAYS 100u               /* lines of say a burst; the rest of the burst's lines are left out */
+#define LINK_SAYS 100u               /* lines of say a burst; then one line says that there were more */
 #define LINK_TIME_NS ((int64_t)(ENGINE_TIME_LIMIT_S * 1e9))
 #define LINK_BURST_NS 1000000        /* a wait that moves time on by less does not begin a new burst, or wait(0) would escape the limit */
 

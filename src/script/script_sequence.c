@@ -161,7 +161,7 @@ static int command(struct engine *engine, const struct link_record *record, stru
 
 static void say(struct script_sequence *sequence, struct engine *engine, const char *text)
 {
-    if (sequence->says++ == LINK_SAYS) {
+    if (sequence->says++ > LINK_SAYS) {
         script__process_refuse(&sequence->process, "more lines of crew.say than are allowed");
         return;
     }

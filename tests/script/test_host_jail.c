@@ -172,7 +172,7 @@ static void memory_clock_and_randomness_are_left(void **state)
 static int without_filters(const char *act, bool shipped)
 {
     scmp_filter_ctx context = seccomp_init(SCMP_ACT_ALLOW);
-    seccomp_rule_add(context, SCMP_ACT_ERRNO(EINVAL), SCMP_SYS(prctl), 1, SCMP_A0_32(SCMP_CMP_EQ, PR_SET_SECCOMP));
+    seccomp_rule_add(context, SCMP_ACT_ERRNO(EINVAL), SCMP_SYS(prctl), 1, SCMP_A0_32(SCMP_CMP_EQ, PR_SET_SECCOMP, 0));
     if (seccomp_load(context))
         return 10;
     seccomp_release(context);

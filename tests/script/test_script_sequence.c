@@ -431,7 +431,8 @@ static void a_flood_of_words_is_cut(void **state)
 {
     (void)state;
     assert_int_equal(play("says").kind, WISH_DONE);
-    assert_int_equal(strlen(heard), 100 * (strlen("said x;") + strlen("crew x;")));
+    size_t lines = 100 * (strlen("said x;") + strlen("crew x;"));
+    assert_string_equal(heard + lines, "said (more lines of crew.say were left out);crew (more lines of crew.say were left out);");
 }
 
 /* As a live run has it: the link is looked at while the sequence waits; or not before the sequence is resumed. */
