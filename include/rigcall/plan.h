@@ -25,8 +25,10 @@ struct plan_step {
     struct subject_ref { enum subject_kind kind; uint32_t index; } subject;      /* transmitter, fixture or universe of the show;
                                       * a universe that the plan adds has index >= show.universe_count and `id` */
     int64_t id;                      /* of a universe that the plan adds, else SHOW_NONE */
-    const char *field;               /* "code", "air", "keep_out", "lane 3", "lanes", "universe", "address", "mode", "site", "pos", "label" */
-    struct plan_value from, to;
+    const char *field;               /* "code", "air", "keep_out", "lane 3", "lanes", "spare", "universe", "address",
+                                      * "mode", "site", "pos", "label" */
+    struct plan_value from, to;      /* "spare" goes from "true" to null where a spare comes on the air with lanes that are set
+                                      * already; it is no setting */
     const char *why;                 /* one sentence, for a person on a ladder */
 };
 

@@ -167,6 +167,10 @@ static int apply_transmitter(const struct apply *apply, const struct plan_step *
         transmitter->lane_count = 0;
         return 0;
     }
+    if (!strcmp(step->field, "spare") && step->to.kind == PLAN_NULL) {
+        transmitter->spare = false;
+        return 0;
+    }
     if (sscanf(step->field, "lane %" SCNd64 "%n", &lane, &end) == 1 && !step->field[end])
         return set_lane(apply, step, transmitter, lane);
     return misfit(apply, step);
