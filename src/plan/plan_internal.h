@@ -21,4 +21,10 @@ uint32_t *plan__fixtures(struct plan *plan, const struct show *show, const uint3
 /** Drop all steps and say why nothing can be done. @param rule  the rule that names the trouble, or NULL */
 bool plan__refuse(struct plan *plan, const char *rule, const char *format, ...) __attribute__((format(printf, 3, 4)));
 
+/** True if a firmware version is below a floor: number by number, missing parts 0 ("3.10" is above "3.9", "3" equals "3.0"). */
+bool plan__is_below(const char *version, const char *floor);
+/** Set of AIR_BIT() that a fixture can be keyed to: its present one, and those of its type whose firmware floor it meets; no
+ * firmware given meets any. */
+unsigned plan__airs(const struct show *show, const struct fixture *fixture);
+
 #endif

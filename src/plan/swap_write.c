@@ -1,0 +1,499 @@
+/* An answer as steps that people carry out: lost transmitters off first, then transmitters by id, then fixtures by id, those that
+ * are only parked last. The plan's numbers are counted from the steps. */
+#include <inttypes.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "swap_internal.h"
+
+#define NAMED 256                    /* octets of an object's name in a sentence */
+
+struct writer {
+    const struct swap *swap;
+    const struct swap_answer *answer;
+    struct plan *plan;
+    uint32_t *item_of;               /* of each column */
+    const char **fresh;              /* of each receiver; the last is for parked fixtures */
+    struct swap_fate *fates;         /* lost fixtures, then working ones */
+    uint32_t *entry_of;              /* of each fixture of the show: its fate, or SHOW_UNKNOWN */
+};
+
+static const struct swap_fixture *entry(const struct swap *swap, uint32_t n)
+{
+    return n < swap->lost_count ? &swap->lost[n] : &swap->working[n - swap->lost_count];
+}
+
+static const struct swap_option *option_of(const struct writer *w, uint32_t receiver)
+{
+    return &w->swap->receivers[receiver].options[w->answer->choice[receiver]];
+}
+
+static struct plan_step *add(const struct writer *w, enum subject_kind kind, uint32_t index, const char *field,
+                             struct plan_value from, struct plan_value to)
+{
+    struct plan_step *step = plan__step(w->plan, kind, index, field);
+    if (!step)
+        return NULL;
+    step->from = from;
+    step->to = to;
+    return step;
+}
+
+static const char *name(const struct writer *w, enum subject_kind kind, uint32_t index, char text[NAMED])
+{
+    show_describe(w->swap->show, kind, index, text, NAMED);
+    return text;
+}
+
+/* ---- lost transmitters ---- */
+
+static const char *lanes_text(const struct writer *w, const struct transmitter *transmitter)
+{
+    char *text = plan__alloc(w->plan, (size_t)transmitter->lane_count * 44 + 1);
+    size_t used = 0;
+    for (uint32_t e = 0; text && e < transmitter->lane_count; e++)
+        used += (size_t)snprintf(text + used, 44, "%s%" PRId64 ":%" PRId64, e ? " " : "", transmitter->lanes[e].lane,
+                                 transmitter->lanes[e].universe);
+    return text;
+}
+
+static int write_gone(const struct writer *w, uint32_t t)
+{
+    const struct transmitter *transmitter = &w->swap->show->transmitters[t];
+    char named[NAMED];
+    const char *why = plan__text(w->plan, "%s is lost: it goes off the air", name(w, SUBJECT_TRANSMITTER, t, named));
+    if (!why)
+        return RIG_ENOMEM;
+    if (transmitter->code) {
+        struct plan_step *step = add(w, SUBJECT_TRANSMITTER, t, "code", plan__value(transmitter->code), plan__null());
+        if (!step)
+            return RIG_ENOMEM;
+        step->clear = true;
+        step->why = why;
+    }
+    if (transmitter->lane_count) {
+        const char *lanes = lanes_text(w, transmitter);
+        struct plan_step *step = lanes ? add(w, SUBJECT_TRANSMITTER, t, "lanes", plan__value(lanes), plan__null()) : NULL;
+        if (!step)
+            return RIG_ENOMEM;
+        step->clear = true;
+        step->why = why;
+    }
+    return 0;
+}
+
+struct named { const char *id; uint32_t index; };
+
+static int compare_named(const void *a, const void *b)
+{
+    const struct named *x = a, *y = b;
+    int order = strcmp(x->id ? x->id : "", y->id ? y->id : "");
+    return order ? order : (x->index > y->index) - (x->index < y->index);
+}
+
+static int write_all_gone(const struct writer *w)
+{
+    const struct show *show = w->swap->show;
+    struct named *gone = plan__alloc(w->plan, (show->transmitter_count + (size_t)1) * sizeof *gone);
+    uint32_t count = 0;
+    int err = gone ? 0 : RIG_ENOMEM;
+    for (uint32_t t = 0; gone && t < show->transmitter_count; t++)
+        if (w->swap->problem->gone[t])
+            gone[count++] = (struct named){ show->transmitters[t].id, t };
+    if (count)
+        qsort(gone, count, sizeof *gone, compare_named);
+    for (uint32_t g = 0; g < count && !err; g++)
+        err = write_gone(w, gone[g].index);
+    return err;
+}
+
+/* ---- transmitters that stay ---- */
+
+static size_t number_text(char *text, size_t room, double number)
+{
+    for (int digits = 15; digits < 17; digits++) {           /* the shortest that reads back as the same number */
+        snprintf(text, room, "%.*g", digits, number);
+        if (strtod(text, NULL) == number)
+            return strlen(text);
+    }
+    return (size_t)snprintf(text, room, "%.17g", number);
+}
+
+static const char *bands_text(const struct writer *w, const struct band *bands, uint32_t count)
+{
+    char *text = plan__alloc(w->plan, (size_t)count * 64 + 1);
+    size_t used = 0;
+    for (uint32_t b = 0; text && b < count; b++) {
+        if (b)
+            text[used++] = ' ';
+        used += number_text(text + used, 30, bands[b].from_mhz);
+        text[used++] = '-';
+        used += number_text(text + used, 30, bands[b].to_mhz);
+    }
+    return text;
+}
+
+/* What it keeps out already, and every quiet band that this leaves open. */
+static int write_keep_out(const struct writer *w, uint32_t t, uint32_t *settings)
+{
+    const struct show *show = w->swap->show;
+    struct transmitter copy = show->transmitters[t];
+    struct band *bands = plan__alloc(w->plan, ((size_t)copy.keep_out_count + show->quiet_count + 1) * sizeof *bands);
+    const char *from = copy.keep_out_count ? bands_text(w, copy.keep_out, copy.keep_out_count) : NULL;
+    if (!bands || (copy.keep_out_count && !from))
+        return RIG_ENOMEM;
+    if (copy.keep_out_count)
+        memcpy(bands, copy.keep_out, copy.keep_out_count * sizeof *bands);
+    copy.keep_out = bands;
+    for (uint32_t q = 0; q < show->quiet_count; q++)
+        if (!radio_quiet_kept(&copy, &show->quiet[q], NULL))
+            bands[copy.keep_out_count++] = show->quiet[q];
+    const char *to = bands_text(w, bands, copy.keep_out_count);
+    struct plan_step *step = to ? add(w, SUBJECT_TRANSMITTER, t, "keep_out", plan__value(from), plan__value(to)) : NULL;
+    if (!step)
+        return RIG_ENOMEM;
+    step->why = "it comes on the air: every quiet band is kept";
+    ++*settings;
+    return 0;
+}
+
+static uint32_t came_from(const struct writer *w, int64_t universe)
+{
+    uint32_t entries;
+    const struct carrier *carriers = show_carriers(w->swap->show, universe, &entries);
+    for (uint32_t i = 0; i < entries; i++)
+        if (w->swap->problem->gone[carriers[i].transmitter])
+            return carriers[i].transmitter;
+    return SHOW_UNKNOWN;
+}
+
+static const char *lane_why(const struct writer *w, int64_t from, int64_t to)
+{
+    const struct show *show = w->swap->show;
+    char named[NAMED], other[NAMED];
+    int64_t shown = to == SHOW_NONE ? from : to;
+    uint32_t universe = show_find_universe(show, shown);
+    if (universe == SHOW_UNKNOWN)
+        snprintf(named, sizeof named, "universe %" PRId64, shown);
+    else
+        name(w, SUBJECT_UNIVERSE, universe, named);
+    if (to == SHOW_NONE)
+        return plan__text(w->plan, "%s must not stay on this lane", named);
+    uint32_t home = came_from(w, to);
+    if (home == SHOW_UNKNOWN)
+        return plan__text(w->plan, "carries %s", named);
+    return plan__text(w->plan, "takes over %s from %s", named, name(w, SUBJECT_TRANSMITTER, home, other));
+}
+
+static int write_lane(const struct writer *w, uint32_t r, uint32_t l, uint32_t *settings)
+{
+    const struct swap_receiver *receiver = &w->swap->receivers[r];
+    const struct swap_lane *lane = &receiver->lanes[l];
+    int64_t to = swap__content(w->swap, w->item_of, receiver->first + l);
+    int64_t top = transmitter_lane_count(&w->swap->show->transmitters[receiver->transmitter]);
+    if (to == lane->universe || (to == SHOW_NONE && lane->number > top && lane->number > option_of(w, r)->top))
+        return 0;
+    const char *field = plan__text(w->plan, "lane %" PRId64, lane->number), *why = lane_why(w, lane->universe, to);
+    struct plan_step *step = field ? add(w, SUBJECT_TRANSMITTER, receiver->transmitter, field, plan__number(lane->universe),
+                                         plan__number(to)) : NULL;
+    if (!step || !why)
+        return RIG_ENOMEM;
+    step->why = why;
+    ++*settings;
+    return 0;
+}
+
+static const char *code_why(const struct writer *w, uint32_t r, const char *code)
+{
+    const struct show *show = w->swap->show;
+    char named[NAMED];
+    uint32_t count;
+    const uint32_t *same = show_code_transmitters(show, code, &count);
+    if (option_of(w, r)->code == w->swap->receivers[r].fresh)
+        return "a join code that nobody else has";
+    for (uint32_t i = 0; i < count; i++)
+        if (same[i] != w->swap->receivers[r].transmitter)
+            return plan__text(w->plan, "takes the join code of %s, so that its receivers join by themselves",
+                              name(w, SUBJECT_TRANSMITTER, same[i], named));
+    return "receivers keyed to this join code join by themselves";
+}
+
+static const char *final_code(const struct writer *w, uint32_t r)
+{
+    const struct swap_option *option = option_of(w, r);
+    return option->code == w->swap->receivers[r].fresh ? w->fresh[r] : option->code;
+}
+
+/* True if an answer gives the receiver any lane, or changes it. One that is off and gets no lane stays as it is. */
+static bool is_set(const struct writer *w, uint32_t r)
+{
+    const struct swap_receiver *receiver = &w->swap->receivers[r];
+    if (!receiver->may_change)
+        return false;
+    if (receiver->on)
+        return true;
+    for (uint32_t l = 0; option_of(w, r)->used && l < receiver->lane_count; l++)
+        if (w->item_of[receiver->first + l] < w->swap->item_count)
+            return true;
+    return false;
+}
+
+static int write_head(const struct writer *w, uint32_t r, uint32_t *settings)
+{
+    uint32_t t = w->swap->receivers[r].transmitter;
+    const struct transmitter *transmitter = &w->swap->show->transmitters[t];
+    const struct swap_option *option = option_of(w, r);
+    const char *code = final_code(w, r);
+    if (code && code != transmitter->code) {
+        const char *why = code_why(w, r, code);
+        struct plan_step *step = add(w, SUBJECT_TRANSMITTER, t, "code", plan__value(transmitter->code), plan__value(code));
+        if (!step || !why)
+            return RIG_ENOMEM;
+        step->why = why;
+        ++*settings;
+    }
+    if (option->air != transmitter->air) {
+        struct plan_step *step = add(w, SUBJECT_TRANSMITTER, t, "air", plan__value(air_name(transmitter->air)),
+                                     plan__value(air_name(option->air)));
+        if (!step)
+            return RIG_ENOMEM;
+        step->why = plan__text(w->plan, "%" PRId64 " lanes in %s", option->top, air_name(option->air));
+        if (!step->why)
+            return RIG_ENOMEM;
+        ++*settings;
+    }
+    return option->keep_out ? write_keep_out(w, t, settings) : 0;
+}
+
+/* It comes on the air: say so with its first step. A spare none of whose lanes changes needs a step of its own, no setting. */
+static int write_switch_on(const struct writer *w, uint32_t t, uint32_t first)
+{
+    struct plan *plan = w->plan;
+    bool spare = w->swap->show->transmitters[t].spare, gets_lane = false;
+    for (uint32_t s = first; s < plan->step_count; s++)
+        gets_lane |= !strncmp(plan->steps[s].field, "lane ", 5) && plan->steps[s].to.kind == PLAN_NUMBER;
+    if (spare && !gets_lane) {
+        struct plan_step *step = add(w, SUBJECT_TRANSMITTER, t, "spare", plan__value("true"), plan__null());
+        if (!step)
+            return RIG_ENOMEM;
+        step->why = "its lanes are set already: switch it on";
+        return 0;
+    }
+    if (first == plan->step_count)
+        return 0;
+    plan->steps[first].why = plan__text(plan, "%s; switch it on, it is %s", plan->steps[first].why,
+                                        spare ? "no spare any more" : "on the air from now on");
+    return plan->steps[first].why ? 0 : RIG_ENOMEM;
+}
+
+static int write_receiver(const struct writer *w, uint32_t r, uint32_t *settings)
+{
+    const struct swap_receiver *receiver = &w->swap->receivers[r];
+    uint32_t first = w->plan->step_count;
+    if (!is_set(w, r))
+        return 0;
+    int err = write_head(w, r, settings);
+    for (uint32_t l = 0; l < receiver->lane_count && !err; l++)
+        err = write_lane(w, r, l, settings);
+    return err || receiver->on ? err : write_switch_on(w, receiver->transmitter, first);
+}
+
+/* ---- fixtures ---- */
+
+static const char *fixture_why(const struct writer *w, uint32_t n)
+{
+    const struct swap *swap = w->swap;
+    const struct swap_fixture *fixture = entry(swap, n);
+    const struct swap_fate *fate = &w->fates[n];
+    int64_t universe = swap->items[fixture->item].universe;
+    char named[NAMED];
+    if (fate->dark && fate->column == SHOW_UNKNOWN)
+        return plan__text(w->plan, "it stays dark: its old settings would land it in another universe than %" PRId64, universe);
+    if (fate->dark)
+        return plan__text(w->plan, "it stays dark: its old settings would land it in universe %" PRId64,
+                          swap__content(swap, w->item_of, fate->column));
+    const struct swap_receiver *receiver = &swap->receivers[swap->column_receiver[fate->column]];
+    return plan__text(w->plan, "universe %" PRId64 " is on %s, lane %" PRId64, universe,
+                      name(w, SUBJECT_TRANSMITTER, receiver->transmitter, named),
+                      receiver->lanes[swap->column_lane[fate->column]].number);
+}
+
+static int write_key(const struct writer *w, uint32_t index, const char *field, struct plan_value from, struct plan_value to,
+                     const char *why)
+{
+    struct plan_step *step = add(w, SUBJECT_FIXTURE, index, field, from, to);
+    if (!step)
+        return RIG_ENOMEM;
+    step->why = why;
+    return 0;
+}
+
+static int write_fixture(const struct writer *w, uint32_t n)
+{
+    const struct swap *swap = w->swap;
+    const struct swap_fixture *fixture = entry(swap, n);
+    const struct swap_fate *fate = &w->fates[n];
+    const char *why = fixture_why(w, n), *code = w->fresh[swap->receiver_count];
+    enum air air = fixture->air;
+    int64_t lane = fixture->lane;
+    int err = why ? 0 : RIG_ENOMEM;
+    if (!fate->dark) {
+        uint32_t r = swap->column_receiver[fate->column];
+        code = final_code(w, r);
+        air = option_of(w, r)->air;
+        lane = swap->receivers[r].lanes[swap->column_lane[fate->column]].number;
+    }
+    if (!err && code != fixture->code)
+        err = write_key(w, fixture->index, "code", plan__value(fixture->code), plan__value(code), why);
+    if (!err && air != fixture->air)
+        err = write_key(w, fixture->index, "air", plan__value(air_name(fixture->air)), plan__value(air_name(air)), why);
+    if (!err && lane != fixture->lane)
+        err = write_key(w, fixture->index, "lane", plan__number(fixture->lane), plan__number(lane), why);
+    return err;
+}
+
+static const char *position_text(const struct writer *w, const struct position *pos)
+{
+    double parts[] = { pos->x_m, pos->y_m, pos->z_m };
+    char *text = plan__alloc(w->plan, 100);
+    size_t used = 0;
+    for (int i = 0; text && i < 3; i++) {
+        if (i)
+            text[used++] = ' ';
+        used += number_text(text + used, 30, parts[i]);
+    }
+    return text;
+}
+
+static bool same_place(const struct position *a, const struct position *b)
+{
+    if (!position_given(a) || !position_given(b))
+        return position_given(a) == position_given(b);
+    return a->x_m == b->x_m && a->y_m == b->y_m && a->z_m == b->z_m;
+}
+
+/* A move: the fixture stands at another site. */
+static int write_place(const struct writer *w, uint32_t index)
+{
+    const struct fixture *before = &w->swap->problem->before->fixtures[index], *after = &w->swap->show->fixtures[index];
+    int err = 0;
+    if (before->site != after->site && strcmp(before->site ? before->site : "", after->site ? after->site : "") != 0)
+        err = write_key(w, index, "site", plan__value(before->site), plan__value(after->site), "it stands at the other site");
+    if (err || same_place(&before->pos, &after->pos))
+        return err;
+    bool had = position_given(&before->pos), has = position_given(&after->pos);
+    const char *from = had ? position_text(w, &before->pos) : NULL, *to = has ? position_text(w, &after->pos) : NULL;
+    if ((had && !from) || (has && !to))
+        return RIG_ENOMEM;
+    return write_key(w, index, "pos", plan__value(from), plan__value(to),
+                     has ? "where it stands now" : "where it stands is not known yet");
+}
+
+static int write_places(const struct writer *w)
+{
+    const struct show *show = w->swap->show;
+    uint32_t *all = plan__alloc(w->plan, (show->fixture_count + (size_t)1) * sizeof *all);
+    int err = 0;
+    for (uint32_t f = 0; all && f < show->fixture_count; f++)
+        all[f] = f;
+    uint32_t *sorted = all ? plan__fixtures(w->plan, show, all, show->fixture_count) : NULL;
+    for (uint32_t f = 0; sorted && f < show->fixture_count && !err; f++)
+        err = write_place(w, sorted[f]);
+    return sorted ? err : RIG_ENOMEM;
+}
+
+static int write_fixtures(const struct writer *w)
+{
+    struct plan *plan = w->plan;
+    int err = 0;
+    for (int parked = 0; parked <= 1; parked++)
+        for (uint32_t i = 0; i < plan->touched_count && !err; i++) {
+            uint32_t n = w->entry_of[plan->touched[i]];
+            if (w->fates[n].dark == (bool)parked)
+                err = write_fixture(w, n);
+        }
+    return err;
+}
+
+/* ---- all of it ---- */
+
+static uint32_t *list(const struct writer *w, bool (*holds)(const struct swap_fate *), uint32_t *count)
+{
+    uint32_t total = w->swap->lost_count + w->swap->working_count;
+    uint32_t *indexes = plan__alloc(w->plan, (total + (size_t)1) * sizeof *indexes);
+    *count = 0;
+    for (uint32_t n = 0; indexes && n < total; n++)
+        if (holds(&w->fates[n]))
+            indexes[(*count)++] = entry(w->swap, n)->index;
+    return indexes ? plan__fixtures(w->plan, w->swap->show, indexes, *count) : NULL;
+}
+
+static bool is_dark(const struct swap_fate *fate) { return fate->dark; }
+static bool is_touched(const struct swap_fate *fate) { return fate->touched; }
+static bool is_disturbed(const struct swap_fate *fate) { return fate->disturbed; }
+
+static int make_fates(struct writer *w)
+{
+    const struct swap *swap = w->swap;
+    struct plan *plan = w->plan;
+    uint32_t total = swap->lost_count + swap->working_count;
+    w->item_of = plan__alloc(plan, (swap->column_count + (size_t)1) * sizeof *w->item_of);
+    w->fates = plan__alloc(plan, (total + (size_t)1) * sizeof *w->fates);
+    w->entry_of = plan__alloc(plan, (swap->show->fixture_count + (size_t)1) * sizeof *w->entry_of);
+    if (!w->item_of || !w->fates || !w->entry_of)
+        return RIG_ENOMEM;
+    for (uint32_t c = 0; c < swap->column_count; c++)
+        w->item_of[c] = swap->item_count;
+    for (uint32_t i = 0; i < swap->item_count; i++)
+        if (w->answer->column[i] < swap->column_count)
+            w->item_of[w->answer->column[i]] = i;
+    for (uint32_t n = 0; n < total; n++) {
+        w->fates[n] = swap__fate(swap, w->answer->choice, w->answer->column, w->item_of, entry(swap, n));
+        w->entry_of[entry(swap, n)->index] = n;
+    }
+    plan->darkened = list(w, is_dark, &plan->darkened_count);
+    plan->touched = list(w, is_touched, &plan->touched_count);
+    plan->disturbed_fixtures = list(w, is_disturbed, &plan->disturbed_count);
+    plan->dark = plan->darkened_count;
+    plan->touches = plan->touched_count;
+    plan->disturbed = plan->disturbed_count;
+    return plan->darkened && plan->touched && plan->disturbed_fixtures ? 0 : RIG_ENOMEM;
+}
+
+/* Fresh codes, in the order of the receivers that need one; the last one is for fixtures that are parked. */
+static int make_codes(struct writer *w)
+{
+    uint32_t count = w->swap->receiver_count;
+    const char **taken = plan__alloc(w->plan, (count + (size_t)1) * sizeof *taken);
+    uint32_t used = 0;
+    w->fresh = plan__alloc(w->plan, (count + (size_t)1) * sizeof *w->fresh);
+    if (!taken || !w->fresh)
+        return RIG_ENOMEM;
+    for (uint32_t r = 0; r <= count; r++) {
+        char code[9];
+        if (r < count && (!is_set(w, r) || option_of(w, r)->code != w->swap->receivers[r].fresh))
+            continue;
+        plan_fresh_code(w->swap->show, taken, used, code);
+        w->fresh[r] = plan__text(w->plan, "%s", code);
+        if (!w->fresh[r])
+            return RIG_ENOMEM;
+        taken[used++] = w->fresh[r];
+    }
+    return 0;
+}
+
+int swap__write(const struct swap *swap, const struct swap_answer *answer, struct plan *plan)
+{
+    struct writer w = { .swap = swap, .answer = answer, .plan = plan };
+    int err = make_fates(&w);
+    if (!err)
+        err = make_codes(&w);
+    if (!err)
+        err = write_all_gone(&w);
+    for (uint32_t r = 0; r < swap->receiver_count && !err; r++)
+        err = write_receiver(&w, r, &plan->settings);
+    if (!err && swap->problem->before)
+        err = write_places(&w);
+    return err ? err : write_fixtures(&w);
+}
