@@ -104,15 +104,36 @@ static int next_rest(lua_State *L, bool first)
     return 1;
 }
 
-/* next(table, key?) -> the next key in the fixed order and its value. A step is one walk over the table, but for 1, 2,
- * 3, ...; pairs sorts once. */
-int order__next(lua_State *L)
+/* Leave at 3 the least key of the table at 1 that comes after `key`, or of all when `key` is NULL. @return false if there is none
+ * but for the rest */
+static bool least_after(lua_State *L, const struct key *key)
 {
     struct host *host = interp_of(L)->host;
+    struct key best = { .rank = RANK_REST };
+    uint32_t count = 0;
+    lua_settop(L, 3);
+    for (lua_pushnil(L); lua_next(L, 1); lua_pop(L, 1)) {
+        struct key found = key_at(L, -2);
+        if (++count % CHECK_EVERY == 0)
+            host_check(L, host);
+        if (found.rank == RANK_REST || (key && compare(&found, key) <= 0)
+            || (best.rank != RANK_REST && compare(&found, &best) >= 0))
+            continue;
+        best = found;
+        lua_pushvalue(L, -2);
+        lua_replace(L, 3);
+    }
+    return best.rank != RANK_REST;
+}
+
+/* next(table, key?) -> the next key in the fixed order and its value. A step is one walk over the table, but for 1, 2, 3, ...;
+ * pairs sorts once. */
+int order__next(lua_State *L)
+{
     luaL_checktype(L, 1, LUA_TTABLE);
     lua_settop(L, 2);
     bool first = lua_isnil(L, 2);
-    struct key key = key_at(L, 2), best = { .rank = RANK_REST };
+    struct key key = key_at(L, 2);
     if (first || key.rank == RANK_INDEX) {
         lua_pushinteger(L, first ? 1 : (lua_Integer)((lua_Unsigned)key.value.integer + 1));
         lua_pushvalue(L, 3);
@@ -122,20 +143,7 @@ int order__next(lua_State *L)
     }
     if (!first && key.rank == RANK_REST)
         return next_rest(L, false);
-    uint32_t count = 0;
-    lua_settop(L, 3);                /* 3: the best key */
-    for (lua_pushnil(L); lua_next(L, 1); lua_pop(L, 1)) {
-        struct key found = key_at(L, -2);
-        if (++count % CHECK_EVERY == 0)
-            host_check(L, host);
-        if (found.rank == RANK_REST || (!first && compare(&found, &key) <= 0)
-            || (best.rank != RANK_REST && compare(&found, &best) >= 0))
-            continue;
-        best = found;
-        lua_pushvalue(L, -2);
-        lua_replace(L, 3);
-    }
-    if (best.rank == RANK_REST)
+    if (!least_after(L, first ? NULL : &key))
         return next_rest(L, true);
     lua_pushvalue(L, 3);
     lua_rawget(L, 1);

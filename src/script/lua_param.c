@@ -185,42 +185,58 @@ static void check_keys(const struct place *place)
     luaL_error(L, "%s: param %s has no key '%s'%s", place->file, place->name, worst, near__text(&near));
 }
 
-/* Read one definition, the table at the top; its default goes into the table at `values`. */
-static void read_param(const struct place *place, int values, struct script_param *param)
+static void read_type(const struct place *place, struct script_param *param)
 {
     lua_State *L = place->L;
-    char text[240];
-    snprintf(param->name, sizeof param->name, "%s", place->name);
-    check_keys(place);
+    unsigned t = 0;
     lua_rawgeti(L, -1, 1);
     const char *type = lua_type(L, -1) == LUA_TSTRING ? lua_tostring(L, -1) : "";
-    unsigned t = 0;
     while (type_names[t] && strcmp(type_names[t], type) != 0)
         t++;
     if (!type_names[t])
         wrong(place, "its type", "\"number\", \"integer\", \"text\", \"boolean\" or \"choice\" as first value");
     param->type = t;
     lua_pop(L, 1);
-    read_text(place, "unit", param->unit, sizeof param->unit);
-    read_text(place, "help", param->help, sizeof param->help);
+}
+
+static void read_range(const struct place *place, struct script_param *param)
+{
     param->least = read_number(place, "min");
     param->most = read_number(place, "max");
-    if ((!isnan(param->least) || !isnan(param->most)) && t != PARAM_NUMBER && t != PARAM_INTEGER)
+    bool given = !isnan(param->least) || !isnan(param->most);
+    if (given && param->type != PARAM_NUMBER && param->type != PARAM_INTEGER)
         wrong(place, "min or max", "none but for numbers");
     if (param->least > param->most)
         wrong(place, "max", "a number not under min");
-    read_choices(place, param);
+}
+
+static void read_default(const struct place *place, int values, struct script_param *param)
+{
+    lua_State *L = place->L;
+    char text[240];
     if (get(L, "default") != LUA_TNIL) {
-        size_t length = lua_type(L, -1) == LUA_TSTRING ? lua_rawlen(L, -1) : 0;
         if (!good_value(L, param))
             wrong(place, "default", describe(param, text, sizeof text));
-        if (length >= sizeof param->default_text)
+        if (lua_type(L, -1) == LUA_TSTRING && lua_rawlen(L, -1) >= sizeof param->default_text)
             wrong(place, "default", "text of at most 160 octets");
         spell(L, param->default_text, sizeof param->default_text);
         lua_pushvalue(L, -1);
         lua_setfield(L, values, param->name);
     }
     lua_pop(L, 1);
+}
+
+/* Read one definition, the table at the top; its default goes into the table at `values`. */
+static void read_param(const struct place *place, int values, struct script_param *param)
+{
+    snprintf(param->name, sizeof param->name, "%s", place->name);
+    check_keys(place);
+    read_type(place, param);
+    read_text(place, "unit", param->unit, sizeof param->unit);
+    read_text(place, "help", param->help, sizeof param->help);
+    read_range(place, param);
+    read_choices(place, param);
+    read_default(place, values, param);
 }
 
 static int compare_names(const void *a, const void *b)
