@@ -38,7 +38,9 @@ class Receiver:
         script = os.path.join(os.path.dirname(os.path.abspath(__file__)), "npm_receiver.js")
         self.process = subprocess.Popen(["node", script, NPM, str(END_UNIVERSE)] + [str(wire) for wire in wires],
                                         stdout=subprocess.PIPE, text=True)
-        self.port = json.loads(self.process.stdout.readline())["port"]
+        # Without any network the package's multicast joins fail, which it says before it listens; this run is unicast.
+        lines = (json.loads(line) for line in self.process.stdout)
+        self.port = next(line["port"] for line in lines if "port" in line)
 
     def finish(self):
         with open(SAMPLE, encoding="ascii") as file:
