@@ -1,6 +1,7 @@
 /* The limits of a host, kept by the engine's clock for one that does not keep them itself, and the ways a process can die.
  * Figures: design, "Limits". The acts are native code, so nothing in the host helps. */
 #include "fake_host.h"
+#include "watch.h"
 
 #include <signal.h>
 #include <stdio.h>
@@ -134,13 +135,6 @@ const struct fake_act fake_acts[] = {
 #endif
     { NULL, NULL },
 };
-
-static double children_cpu_s(void)
-{
-    struct rusage usage;
-    getrusage(RUSAGE_CHILDREN, &usage);
-    return (double)usage.ru_utime.tv_sec + (double)usage.ru_stime.tv_sec + (double)(usage.ru_utime.tv_usec + usage.ru_stime.tv_usec) / 1e6;
-}
 
 /* Run into a limit of CPU time: at least `least`, and at most 0.1 s after it by the engine, plus what it takes to look. */
 static void assert_cpu_limit(const char *act, const char *expected, double least)

@@ -1,7 +1,7 @@
 /* script_check(): order, names, kinds, floods, hostile messages, and nothing left behind. The acts are native code. */
 #include "fake_host.h"
+#include "watch.h"
 
-#include <dirent.h>
 #include <stdio.h>
 #include <sys/socket.h>
 #include <sys/wait.h>
@@ -347,17 +347,6 @@ static void endless_findings_end_the_host(void **state)
     (void)state;
     assert_failure(show, "endless", "sent what no script host sends (more findings than are allowed) and was killed");
     assert_failure(show, "endless_print", "sent what no script host sends (more lines of print than are allowed) and was killed");
-}
-
-static int open_descriptors(void)
-{
-    int count = 0;
-    DIR *folder = opendir("/proc/self/fd");
-    assert_non_null(folder);
-    while (readdir(folder))
-        count++;
-    closedir(folder);
-    return count;
 }
 
 static void nothing_is_left_behind(void **state)

@@ -21,6 +21,7 @@
 
 #include "rigcall/showfile.h"
 #include "script/script_internal.h"
+#include "watch.h"
 
 #define KILL_AND_LOOK_S (0.1 + 0.15) /* the engine kills 0.1 s after the limit, when it looks next */
 #define RESIDENT_KIB (512L << 10)
@@ -85,24 +86,6 @@ static bool as_expected(const char *failure, const char *expect)
             return true;
     }
     return false;
-}
-
-static int open_descriptors(void)
-{
-    int count = 0;
-    DIR *fds = opendir("/proc/self/fd");
-    assert_non_null(fds);
-    while (readdir(fds))
-        count++;
-    closedir(fds);
-    return count;
-}
-
-static double children_cpu_s(void)
-{
-    struct rusage usage;
-    getrusage(RUSAGE_CHILDREN, &usage);
-    return (double)usage.ru_utime.tv_sec + (double)usage.ru_stime.tv_sec + (double)(usage.ru_utime.tv_usec + usage.ru_stime.tv_usec) / 1e6;
 }
 
 /* @return the failure, malloc'd, or NULL when it ends well */

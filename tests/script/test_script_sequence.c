@@ -1,8 +1,8 @@
 /* The player of a sequence: what a host sends becomes commands and wishes, and every way it can end becomes one sentence.
  * The engine here only writes down what it is given. */
 #include "fake_host.h"
+#include "watch.h"
 
-#include <dirent.h>
 #include <stdio.h>
 #include <sys/socket.h>
 #include <sys/wait.h>
@@ -499,17 +499,6 @@ static void stopping_ends_the_process(void **state)
     script_sequence_free(start("stays"));
     assert_int_equal(waitpid(-1, NULL, WNOHANG), -1);
     script_sequence_free(NULL);
-}
-
-static int open_descriptors(void)
-{
-    int count = 0;
-    DIR *folder = opendir("/proc/self/fd");
-    assert_non_null(folder);
-    while (readdir(folder))
-        count++;
-    closedir(folder);
-    return count;
 }
 
 static void no_descriptor_is_left(void **state)
