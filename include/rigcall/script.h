@@ -68,6 +68,7 @@ int script_check(const struct show *show, const struct check_options *options, s
 
 struct script_sequence;
 /** Start a host for a sequence and load it (at most 0.5 s of its CPU time).
+ * @param show,script  borrowed until script_sequence_free()
  * @param fixtures  the grant: what rig.fixtures{} of the script sees, in this order
  * @param sets      --set P=V, checked against the script's params: RIG_EUSAGE
  * @return 0, RIG_ESCRIPT (does not load; kind is no sequence), RIG_EUSAGE, RIG_EIO */

@@ -26,7 +26,7 @@ struct host {
     /* limits: set by the process side's signal handler and allocator, looked at by the Lua side */
     volatile sig_atomic_t killed;                            /* a limit is passed: our pcall, xpcall and coroutine.* rethrow */
     enum host_limit limit;
-    lua_State *running;                                      /* the coroutine that runs now: kept by the Lua side, hooked on the limit */
+    lua_State *running;                                      /* the coroutine that runs: kept by the Lua side, hooked on the limit */
     size_t memory_used, memory_limit;
     double burst_limit_s;                                    /* of the burst that runs, for messages */
 
@@ -61,10 +61,12 @@ void host_send_finding(struct host *host, enum severity severity, struct subject
 
 /* Commands queue until the next wait, ask, fades query or end. */
 void host_queue_set(struct host *host, int64_t at_ns, uint32_t fixture, uint32_t cell, uint16_t param, double percent);
-void host_queue_fade(struct host *host, int64_t at_ns, uint32_t fixture, uint32_t cell, uint16_t param, double percent, int64_t duration_ns);
+void host_queue_fade(struct host *host, int64_t at_ns, uint32_t fixture, uint32_t cell, uint16_t param, double percent,
+                     int64_t duration_ns);
 void host_queue_slot(struct host *host, int64_t at_ns, int64_t universe, int64_t slot, double percent);
 void host_queue_clear(struct host *host, int64_t at_ns, uint32_t fixture, uint32_t cell);
-void host_queue_say(struct host *host, const char *text, size_t length);        /* cut to 400 octets; at most 100 lines a burst, then one line says so */
+/** text is cut to 400 octets; at most 100 lines a burst are kept, then one line says so. */
+void host_queue_say(struct host *host, const char *text, size_t length);
 /** Also used by rules; at most 200 lines of 400 octets a script are kept, then one line says so. */
 void host_queue_print(struct host *host, const char *text, size_t length);
 

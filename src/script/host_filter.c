@@ -14,7 +14,8 @@ struct rule { uint32_t action; int call; unsigned count; struct scmp_arg_cmp arg
 
 /* Memory that is never executable and never a file, clocks, random numbers, the end, and the one socket without addresses. */
 static const struct rule rules[] = {
-    { SCMP_ACT_ALLOW, SCMP_SYS(mmap), 2, { { 2, SCMP_CMP_MASKED_EQ, PROT_EXEC, 0 }, { 3, SCMP_CMP_MASKED_EQ, MAP_ANONYMOUS, MAP_ANONYMOUS } } },
+    { SCMP_ACT_ALLOW, SCMP_SYS(mmap), 2,
+      { { 2, SCMP_CMP_MASKED_EQ, PROT_EXEC, 0 }, { 3, SCMP_CMP_MASKED_EQ, MAP_ANONYMOUS, MAP_ANONYMOUS } } },
     ALLOW(munmap), ALLOW(mremap), ALLOW(brk), ALLOW(madvise),
     ALLOW(clock_gettime), ALLOW(gettimeofday), ALLOW(time), ALLOW(getrandom),
     ALLOW(rt_sigreturn), ALLOW(exit), ALLOW(exit_group),
@@ -53,7 +54,8 @@ static const char *export(scmp_filter_ctx context, struct sock_fprog *program)
     if (seccomp_export_bpf(context, fd) || fstat(fd, &info) || info.st_size <= 0
         || info.st_size > (off_t)(BPF_MAXINSNS * sizeof(struct sock_filter)))
         trouble = "the system call filter cannot be made";
-    else if (!(program->filter = malloc((size_t)info.st_size)) || pread(fd, program->filter, (size_t)info.st_size, 0) != info.st_size)
+    else if (!(program->filter = malloc((size_t)info.st_size))
+             || pread(fd, program->filter, (size_t)info.st_size, 0) != info.st_size)
         trouble = "the system call filter cannot be kept";
     else
         program->len = (unsigned short)((size_t)info.st_size / sizeof(struct sock_filter));

@@ -69,7 +69,6 @@ static const char *clear_environment(void)
     static char zone[256];
     const char *given = getenv("TZ");
     strncpy(zone, given && strlen(given) < sizeof zone ? given : ":/etc/localtime", sizeof zone - 1);
-    tzset();
     for (char **e = environ; e && *e; e++)
         explicit_bzero(*e, strlen(*e));
     if (clearenv() || setenv("TZ", zone, 1))

@@ -147,7 +147,8 @@ void host_queue_set(struct host *host, int64_t at_ns, uint32_t fixture, uint32_t
     put_command(host, LINK_SET, &command);
 }
 
-void host_queue_fade(struct host *host, int64_t at_ns, uint32_t fixture, uint32_t cell, uint16_t param, double percent, int64_t duration_ns)
+void host_queue_fade(struct host *host, int64_t at_ns, uint32_t fixture, uint32_t cell, uint16_t param, double percent,
+                     int64_t duration_ns)
 {
     struct link_wire_command command = { at_ns, duration_ns, percent, fixture, cell, param, 0 };
     put_command(host, LINK_FADE, &command);
@@ -166,7 +167,8 @@ void host_queue_slot(struct host *host, int64_t at_ns, int64_t universe, int64_t
 }
 
 /* A line, or after `most` lines one that says so, or nothing. */
-static void put_line(struct host_link *link, enum link_op op, uint32_t *lines, uint32_t most, const char *last, const char *text, size_t length)
+static void put_line(struct host_link *link, enum link_op op, uint32_t *lines, uint32_t most, const char *last,
+                     const char *text, size_t length)
 {
     if (*lines > most)
         return;

@@ -26,7 +26,8 @@ void host__run(const struct host_start *start, int fd, int report_fd)
     trouble = host__lock_jail(start);
     if (trouble && !start->script->shipped) {
         char text[300];
-        snprintf(text, sizeof text, "is not a shipped script, and others are refused because this machine cannot jail them (%s)", trouble);
+        snprintf(text, sizeof text, "is not a shipped script, and others are refused because this machine cannot jail them (%s)",
+                 trouble);
         host_error(&host, text, false);
     }
     host_lua_main(&host);

@@ -20,7 +20,7 @@
 #define LINK_COMMANDS 5000000u       /* set, fade, slot and clear of a burst: more than half a second of Lua can make */
 #define LINK_SAYS 100u               /* lines of say a burst; then one line says that there were more */
 #define LINK_TIME_NS ((int64_t)(ENGINE_TIME_LIMIT_S * 1e9))
-#define LINK_BURST_NS 1000000        /* a wait that moves time on by less does not begin a new burst, or wait(0) would escape the limit */
+#define LINK_BURST_NS 1000000        /* a wait that moves time on by less begins no new burst: wait(0) must not escape the limit */
 
 /* X(name, terminal): a terminal record ends a batch and leaves the host waiting, or gone. */
 #define LINK_OPS(X) \
@@ -47,11 +47,19 @@ struct link_wire_command { int64_t at_ns, duration_ns; double percent; uint32_t 
 struct link_wire_slot { int64_t at_ns, universe, slot; double percent; };
 struct link_wire_time { int64_t time_ns; };                             /* WAIT, FADES */
 struct link_wire_subject { uint32_t kind, index; };
-struct link_wire_finding { uint32_t severity, other_count, length, zero; struct link_wire_subject subject; };  /* then others, text */
+struct link_wire_finding { uint32_t severity, other_count, length, zero; struct link_wire_subject subject; };  /* others, text */
 struct link_wire_done { uint64_t more; uint32_t more_severity, zero; };
 struct link_wire_error { uint32_t length; uint8_t usage, limit, zero[2]; };                 /* then the text */
-struct link_wire_param { double least, most; uint32_t type, zero; char name[33], unit[17], help[161], default_text[161], choices[161], pad[3]; };
-struct link_wire_about { uint32_t kind, severity, param_count, zero; char name[65], about[257], pad[6]; struct link_wire_param params[32]; };
+struct link_wire_param {
+    double least, most;
+    uint32_t type, zero;
+    char name[33], unit[17], help[161], default_text[161], choices[161], pad[3];
+};
+struct link_wire_about {
+    uint32_t kind, severity, param_count, zero;
+    char name[65], about[257], pad[6];
+    struct link_wire_param params[32];
+};
 
 /* Engine to host: one fixed message. */
 enum link_reply_kind { LINK_GO, LINK_RESUME };
@@ -95,7 +103,8 @@ int link_open(struct link_reader *reader, const void *bytes, size_t length, stru
 int link_next(struct link_reader *reader, struct link_record *record, struct rig_why *why);
 
 /** Copy text, at most size - 1 octets, cut at a character border; octets that are no UTF-8 and control characters (C0, C1, DEL,
- * line and paragraph separators, bidirectional overrides) become '?', tabs and line ends a space. @return octets written without the NUL */
+ * line and paragraph separators, bidirectional overrides) become '?', tabs and line ends a space.
+ * @return octets written without the NUL */
 size_t link_text(char *out, size_t size, const char *text, size_t length);
 
 /* ---- limits, the same on both sides ---- */

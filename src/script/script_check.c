@@ -237,15 +237,17 @@ static int find_only(const struct check *check, struct rig_why *why)
         bool found = false;
         for (size_t k = 0; k < check->count && !found; k++) {
             const struct rule_job *job = &check->jobs[k];
-            found = !strcmp(job->loaded ? job->about.name : job->script->stem, only) && !(job->loaded && job->about.kind == SCRIPT_LIB);
+            found = !strcmp(job->loaded ? job->about.name : job->script->stem, only)
+                    && !(job->loaded && job->about.kind == SCRIPT_LIB);
             if (!job->loaded)
                 broken = job->script->path;
         }
         if (found)
             continue;
         const char *nearest = nearest_name(only, rule_name, check);
-        return rig_fail(why, RIG_EUSAGE, "no rule is called \"%s\"%s%s%s%s%s", only, nearest ? "; the nearest is \"" : "", nearest ? nearest : "",
-                        nearest ? "\"" : "", broken ? "; a script that does not load: " : "", broken ? broken : "");
+        return rig_fail(why, RIG_EUSAGE, "no rule is called \"%s\"%s%s%s%s%s", only, nearest ? "; the nearest is \"" : "",
+                        nearest ? nearest : "", nearest ? "\"" : "", broken ? "; a script that does not load: " : "",
+                        broken ? broken : "");
     }
     return 0;
 }

@@ -39,7 +39,8 @@ void script__process_burst(struct script_process *process, double cpu_limit_s);
 /** Nothing is expected of it now: end it if it sends, runs on, or has died. */
 void script__process_silent(struct script_process *process);
 /** Let the host go on. note may be NULL. */
-void script__process_reply(struct script_process *process, enum link_reply_kind kind, int64_t time_ns, enum crew_answer answer, const char *note);
+void script__process_reply(struct script_process *process, enum link_reply_kind kind, int64_t time_ns,
+                           enum crew_answer answer, const char *note);
 
 /** "path: text", or "folder/file.lua:3: what" when the text begins with the file's name. @return code */
 int script__fail(struct rig_why *why, int code, const struct script *script, const char *text);

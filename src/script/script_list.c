@@ -183,6 +183,6 @@ int script_home(char *buffer, size_t size, struct rig_why *why)
         return 0;
     if ((size_t)snprintf(buffer, size, "%s", RIGCALL_SCRIPTS_SOURCE) < size && is_folder(buffer))
         return 0;
-    return rig_fail(why, RIG_EIO, "no shipped scripts found: neither ../share/rigcall/scripts beside the program nor %s; RIGCALL_SCRIPTS may name their folder",
-                    RIGCALL_SCRIPTS_SOURCE);
+    return rig_fail(why, RIG_EIO, "no shipped scripts found: neither ../share/rigcall/scripts beside the program nor %s; "
+                    "RIGCALL_SCRIPTS may name their folder", RIGCALL_SCRIPTS_SOURCE);
 }

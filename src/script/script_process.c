@@ -82,7 +82,8 @@ int script__process_start(struct script_process *process, struct host_start *sta
         goto out;
     }
     process->reader->show = start->show;
-    if (socketpair(AF_UNIX, SOCK_SEQPACKET | SOCK_CLOEXEC, 0, pair) || (HOST_SANITIZED && pipe2(report, O_CLOEXEC | O_NONBLOCK))) {
+    if (socketpair(AF_UNIX, SOCK_SEQPACKET | SOCK_CLOEXEC, 0, pair)
+        || (HOST_SANITIZED && pipe2(report, O_CLOEXEC | O_NONBLOCK))) {
         err = rig_fail(why, RIG_EIO, "no socket for a script host: %s", strerror(errno));
         goto out;
     }
@@ -132,7 +133,8 @@ void script__process_refuse(struct script_process *process, const char *what)
     script__process_end(process, text);
 }
 
-void script__process_reply(struct script_process *process, enum link_reply_kind kind, int64_t time_ns, enum crew_answer answer, const char *note)
+void script__process_reply(struct script_process *process, enum link_reply_kind kind, int64_t time_ns,
+                           enum crew_answer answer, const char *note)
 {
     struct link_reply reply = { .magic = LINK_MAGIC, .kind = kind, .time_ns = time_ns, .answer = answer };
     if (process->ended)
@@ -140,8 +142,9 @@ void script__process_reply(struct script_process *process, enum link_reply_kind 
     if (note)
         link_text(reply.note, sizeof reply.note, note, strlen(note));
     process->looked_ns = 0;
+    /* Any other trouble shows when it is read. */
     if (send(process->fd, &reply, sizeof reply, MSG_DONTWAIT | MSG_NOSIGNAL) < 0 && errno == EAGAIN)
-        script__process_refuse(process, "questions without reading the answers");      /* any other trouble shows when it is read */
+        script__process_refuse(process, "questions without reading the answers");
 }
 
 /* Kill a host that is past a limit. waited: the engine has had nothing to do but wait for it since the last look. */
@@ -160,7 +163,8 @@ static void look(struct script_process *process, bool waited)
     if (cpu_s > process->cpu_limit_s + SCRIPT_KILL_S)
         snprintf(text, sizeof text, "passed the limit of %.4g s CPU time and was killed", process->cpu_limit_s);
     else if (wall_s > process->cpu_limit_s * SCRIPT_WALL_FACTOR)
-        snprintf(text, sizeof text, "passed the limit of %.4g s wall time and was killed", process->cpu_limit_s * SCRIPT_WALL_FACTOR);
+        snprintf(text, sizeof text, "passed the limit of %.4g s wall time and was killed",
+                 process->cpu_limit_s * SCRIPT_WALL_FACTOR);
     else
         return;
     script__process_end(process, text);

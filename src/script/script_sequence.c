@@ -48,7 +48,8 @@ static int load(struct script_sequence *sequence, struct rig_why *why)
     if (err)
         return script__fail(why, err, sequence->script, inner.text);
     if (sequence->about.kind != SCRIPT_SEQUENCE)
-        return rig_fail(why, RIG_ESCRIPT, "%s: is a %s, not a sequence", sequence->script->path, script_kind_name(sequence->about.kind));
+        return rig_fail(why, RIG_ESCRIPT, "%s: is a %s, not a sequence", sequence->script->path,
+                        script_kind_name(sequence->about.kind));
     return 0;
 }
 
@@ -151,7 +152,8 @@ static int command(struct engine *engine, const struct link_record *record, stru
     case LINK_SET:
         return engine_set(engine, record->time_ns, record->fixture, record->cell, record->param, record->percent, why);
     case LINK_FADE:
-        return engine_fade(engine, record->time_ns, record->fixture, record->cell, record->param, record->percent, record->duration_ns, why);
+        return engine_fade(engine, record->time_ns, record->fixture, record->cell, record->param, record->percent,
+                           record->duration_ns, why);
     case LINK_SLOT:
         return engine_slot(engine, record->time_ns, record->universe, record->slot, record->percent, why);
     default:
