@@ -62,7 +62,10 @@ static int solve(struct patch *patch)
         return err;
     if (!fits(patch))
         return patch__dark(patch);
-    return (err = patch__codes(patch)) ? err : patch__steps(patch);
+    if ((err = patch__codes(patch)))
+        return err;
+    patch->plan->proved &= patch->codes_proved;
+    return patch__steps(patch);
 }
 
 int plan_patch(const struct show *show, const struct plan_patch_options *options, struct plan **out, struct rig_why *why)

@@ -80,6 +80,7 @@ struct patch {
     uint32_t *rest; uint32_t rest_count;                     /* items without a bin yet, in order */
     uint64_t *masks; uint32_t words;                         /* by place in rest: set of columns that serve it; all for wired ones */
     uint64_t step_limit;
+    bool codes_proved;               /* there are as few codes as can be */
     bool limited;                    /* a search stopped at its step limit */
 };
 
@@ -158,8 +159,6 @@ int patch__search(struct patch *patch, uint32_t *ends, uint32_t *columns, uint32
 
 /* ---- questions ---- */
 
-/** True if a firmware version is below a floor: number by number, missing parts 0. */
-bool patch__is_below(const char *version, const char *floor);
 /** True if a column's transmitter in its air mode serves every member of an item. A wired item is served by all. */
 bool patch__serves(const struct patch *patch, uint32_t column, const struct patch_item *item);
 /** Why no column serves it; PATCH_FITS if one does. */

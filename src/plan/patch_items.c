@@ -51,7 +51,7 @@ static unsigned airs_of(const struct show *show, const struct fixture *fixture)
     unsigned airs = 0;
     for (enum air air = AIR_SINGLE; air <= AIR_DUAL; air++) {
         const char *floor = type->firmware_floor[air];
-        if ((type->airs & AIR_BIT(air)) && !(floor && fixture->firmware && patch__is_below(fixture->firmware, floor)))
+        if ((type->airs & AIR_BIT(air)) && !(floor && fixture->firmware && plan__is_below(fixture->firmware, floor)))
             airs |= AIR_BIT(air);
     }
     return airs;

@@ -159,7 +159,8 @@ static bool transmitter_steps(struct patch *patch, const struct patch_transmitte
     enum air air = patch->columns[tx->chosen].air;
     uint32_t before = patch->plan->step_count;
     if (tx->needs_code && !add_step(patch, SUBJECT_TRANSMITTER, tx->index, "code", plan__null(), plan__value(tx->code),
-                                         "it goes on the air: key this code into it"))
+                                         patch->codes_proved ? "it goes on the air: key this code into it"
+                                                             : "it goes on the air: key this code into it (fewer codes might do)"))
         return false;
     if (t->air != air && !add_step(patch, SUBJECT_TRANSMITTER, tx->index, "air", plan__value(air_name(t->air)),
                                    plan__value(air_name(air)),

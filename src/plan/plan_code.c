@@ -38,12 +38,31 @@ static bool is_free(const struct show *show, const char *const *taken, uint32_t 
     return true;
 }
 
-void plan_fresh_code(const struct show *show, const char *const *taken, uint32_t taken_count, char code[9])
+static uint32_t start_of(const struct show *show)
 {
     uint64_t hash = mix(UINT64_C(0xcbf29ce484222325), show->name);
-    uint32_t at = (uint32_t)(mix(hash ^ 0x1f, show->date) % CODES);
+    return (uint32_t)(mix(hash ^ 0x1f, show->date) % CODES);
+}
+
+static uint32_t step_on(uint32_t at)
+{
+    return (uint32_t)(((uint64_t)at + STRIDE) % CODES);
+}
+
+void plan_fresh_code(const struct show *show, const char *const *taken, uint32_t taken_count, char code[9])
+{
+    uint32_t at = start_of(show);
     do {                             /* a show has far fewer transmitters and fixtures than there are codes */
         snprintf(code, 9, "%08u", at % CODES);
-        at = (uint32_t)(((uint64_t)at + STRIDE) % CODES);
+        at = step_on(at);
     } while (!is_free(show, taken, taken_count, code));
+}
+
+void plan__fresh_codes(const struct show *show, uint32_t count, char (*codes)[9])
+{
+    uint32_t at = start_of(show);
+    for (uint32_t i = 0; i < count; at = step_on(at)) {
+        snprintf(codes[i], sizeof codes[i], "%08u", at % CODES);
+        i += is_free(show, NULL, 0, codes[i]);
+    }
 }

@@ -27,4 +27,7 @@ bool plan__is_below(const char *version, const char *floor);
  * firmware given meets any. */
 unsigned plan__airs(const struct show *show, const struct fixture *fixture);
 
+/** The first `count` codes that plan_fresh_code() would give one after the other. @param codes  count x 9 octets, filled */
+void plan__fresh_codes(const struct show *show, uint32_t count, char (*codes)[9]);
+
 #endif
