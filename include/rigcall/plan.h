@@ -79,7 +79,8 @@ struct plan_move_options {
 /** What happens when the fixtures of one site go to another, and the least-cost way to make it ready. */
 int plan_move(const struct show *show, const struct plan_move_options *options, struct plan **out, struct rig_why *why);
 
-/** A changed and indexed copy of the show: the steps, and what follows from them (a spare that gets a lane is no longer spare).
+/** A changed and indexed copy of the show: the steps, and what follows from them (a transmitter that gets a
+ * code or a lane, and then has both, is no spare any more).
  * @param out  caller frees with show_free(). @return 0, RIG_EUSAGE (a plan that is refused, or a step that does not fit this
  * show), RIG_ENOMEM */
 int plan_apply(const struct plan *plan, const struct show *show, struct show **out, struct rig_why *why);

@@ -144,8 +144,6 @@ static int set_lane(const struct apply *apply, const struct plan_step *step, str
         lanes[count++] = (struct lane){ lane, step->to.number };
     transmitter->lanes = lanes;
     transmitter->lane_count = count;
-    if (step->to.kind == PLAN_NUMBER)
-        transmitter->spare = false;
     return 0;
 }
 
@@ -242,6 +240,20 @@ static int apply_step(const struct apply *apply, const struct plan_step *step)
     }
 }
 
+/* A transmitter that the plan gives a code or a lane, and that has both now, is on the air: no spare any more. */
+static void put_on_air(const struct plan *plan, struct show *show)
+{
+    for (uint32_t i = 0; i < plan->step_count; i++) {
+        const struct plan_step *step = &plan->steps[i];
+        bool gives = step->to.kind != PLAN_NULL && (!strcmp(step->field, "code") || !strncmp(step->field, "lane ", 5));
+        if (step->subject.kind != SUBJECT_TRANSMITTER || !gives)
+            continue;
+        struct transmitter *transmitter = &show->transmitters[step->subject.index];
+        if (transmitter->code && transmitter->lane_count)
+            transmitter->spare = false;
+    }
+}
+
 int plan_apply(const struct plan *plan, const struct show *show, struct show **out, struct rig_why *why)
 {
     *out = NULL;
@@ -253,6 +265,8 @@ int plan_apply(const struct plan *plan, const struct show *show, struct show **o
     int err = 0;
     for (uint32_t i = 0; i < plan->step_count && !err; i++)
         err = apply_step(&apply, &plan->steps[i]);
+    if (!err)
+        put_on_air(plan, apply.show);
     if (!err && show_index(apply.show))
         err = no_memory(&apply);
     if (err)

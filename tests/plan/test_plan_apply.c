@@ -99,6 +99,24 @@ static void a_spare_without_lanes_stays_spare(void **state)
     assert_true(fix->after->transmitters[1].spare);
 }
 
+static void a_spare_whose_lanes_are_set_needs_only_its_code(void **state)
+{
+    struct fix *fix = *state;
+    fix->show->transmitters[1].lanes = fix->show->transmitters[0].lanes;
+    fix->show->transmitters[1].lane_count = 1;
+    step(fix, SUBJECT_TRANSMITTER, 1, "code", plan__value("77215904"));
+    apply(fix);
+    assert_false(fix->after->transmitters[1].spare);
+}
+
+static void a_spare_that_is_set_up_is_only_switched_on(void **state)
+{
+    struct fix *fix = *state;
+    step(fix, SUBJECT_TRANSMITTER, 1, "spare", plan__null());
+    apply(fix);
+    assert_false(fix->after->transmitters[1].spare);
+}
+
 static void lanes_are_replaced_emptied_and_put_in_order(void **state)
 {
     struct fix *fix = *state;
@@ -265,6 +283,8 @@ int main(void)
         APPLIED(nothing_changes_what_no_step_names),
         APPLIED(every_field_of_a_transmitter),
         APPLIED(a_spare_without_lanes_stays_spare),
+        APPLIED(a_spare_whose_lanes_are_set_needs_only_its_code),
+        APPLIED(a_spare_that_is_set_up_is_only_switched_on),
         APPLIED(lanes_are_replaced_emptied_and_put_in_order),
         APPLIED(a_band_that_stays_keeps_its_words),
         APPLIED(every_field_of_a_fixture),
