@@ -1,0 +1,27 @@
+/* Shared by the writers of a plan as text. */
+#ifndef RIGCALL_REPORT_PLAN_TEXT_H
+#define RIGCALL_REPORT_PLAN_TEXT_H
+
+#include "report_internal.h"
+#include "rigcall/plan_report.h"
+
+struct plan_text {
+    const struct plan *plan;
+    const struct show *show;
+    const struct plan_report *report;
+    FILE *out;
+    unsigned number;                 /* of the last instruction */
+    unsigned number_of_fixtures;     /* instructions on fixtures */
+};
+
+void plan_text__name(struct plan_text *text, enum subject_kind kind, uint32_t index);
+/** "site quay (North quay)" */
+void plan_text__site(struct plan_text *text, const char *id);
+/** " at 3 0 2 m", or nothing */
+void plan_text__pos(struct plan_text *text, const struct position *pos);
+/** "lane 3 universe 7 Rail A (now empty)" */
+void plan_text__change(struct plan_text *text, const struct plan_step *step);
+/** The fixtures, by site and then along it. @return 0 or RIG_ENOMEM */
+int plan_text__fixtures(struct plan_text *text);
+
+#endif
