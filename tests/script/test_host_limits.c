@@ -136,13 +136,13 @@ const struct fake_act fake_acts[] = {
     { NULL, NULL },
 };
 
-/* Run into a limit of CPU time: at least `least`, and at most 0.1 s after it by the engine, plus what it takes to look. */
+/* Run into a limit of CPU time: not before it, and the engine ends it 0.1 s after it, or when a busy machine lets it look. */
 static void assert_cpu_limit(const char *act, const char *expected, double least)
 {
     double before = children_cpu_s();
     assert_failure(show, act, expected);
     double used = children_cpu_s() - before;
-    if (used < least || used > least + 0.1 + 0.15)
+    if (used < least || used > least + 0.1 + 0.4)
         fail_msg("%s: %.3f s of CPU time, expected about %.3f", act, used, least);
 }
 

@@ -23,7 +23,7 @@
 #include "script/script_internal.h"
 #include "watch.h"
 
-#define KILL_AND_LOOK_S (0.1 + 0.15) /* the engine kills 0.1 s after the limit, when it looks next */
+#define KILL_AND_LOOK_S (0.1 + 0.4)  /* the engine kills 0.1 s after the limit, or when a busy machine lets it look */
 #define RESIDENT_KIB (512L << 10)
 
 static const char show_text_of_four[] =
