@@ -4,7 +4,7 @@
 
 #include "cli.h"
 #include "output.h"
-#include "rigcall/showfile.h"
+#include "save.h"
 
 static const struct option import_options[] = {
     { .name = "of", .kind = OPTION_CHOICE, .value = "KIND", .choices = "fixtures transmitters",
@@ -98,21 +98,6 @@ static int say_bad_rows(const struct import *import, const struct rig_why *why)
     return rig_exit_status(why->code);
 }
 
-static int save(struct import *import, struct rig_why *why)
-{
-    char *text = NULL;
-    size_t length = 0;
-    int err = showfile_read(import->path, SHOWFILE_BYTES, &text, &length, why);
-    bool comments = !err && showfile_has_comments(text, length);
-    free(text);
-    if (!err)
-        err = showfile_save(import->after, import->path, why);
-    if (!err && comments)
-        say("the comments of %s are not kept; they are still in %s~", import->path, import->path);
-    import->written = !err;
-    return err;
-}
-
 static int import_rows(struct import *import, const struct options *options, struct rig_why *why)
 {
     int err = showfile_load(import->path, &import->before, why);
@@ -126,8 +111,10 @@ static int import_rows(struct import *import, const struct options *options, str
     if (err)
         return err;
     count_changes(import);
-    if (options_has(options, "write") && import->counts[CSV_CHANGED] + import->counts[CSV_ADDED])
-        err = save(import, why);
+    if (options_has(options, "write") && import->counts[CSV_CHANGED] + import->counts[CSV_ADDED]) {
+        err = save_show(import->after, import->path, why);
+        import->written = !err;
+    }
     return err;
 }
 
