@@ -18,6 +18,7 @@ struct script {
     char *path;
     char *stem;                      /* file name without .lua; the name until the script says its own */
     char *bytes; size_t length;
+    char *trouble;                   /* why its bytes are not there, or NULL: such a script of a folder is reported as one that broke */
     bool shipped;                    /* equal to a hash that is compiled in */
 };
 struct script_list { struct script *items; size_t count; };
@@ -29,7 +30,7 @@ int script_home(char *buffer, size_t size, struct rig_why *why);
 
 /** Append the .lua files of a folder (sorted by name), or one file.
  * @param must_exist  a missing path is RIG_EIO; otherwise nothing is added
- * @return 0, RIG_EIO, RIG_EINPUT (over 64 KiB), RIG_ENOMEM */
+ * @return 0 (in a folder, also for files with `trouble`), RIG_EIO, RIG_EINPUT (over 64 KiB), RIG_ENOMEM */
 int script_list_add(struct script_list *list, const char *path, bool must_exist, struct rig_why *why);
 
 /* What a script says of itself once it has loaded (checked, bounded, UTF-8). */

@@ -24,8 +24,8 @@ static const struct option run_options[] = {
     { .name = "if", .kind = OPTION_TEXT, .value = "NAME",
       .help = "live: the network interface for multicast and for listening first" },
     { .name = "to", .kind = OPTION_TEXT, .value = "ADDR",
-      .help = "live: send every universe to this IPv4 address, not by multicast" },
-    { .name = "port", .kind = OPTION_INTEGER, .least = 1, .most = 65535, .value = "N", .help = "live: UDP port; default 5568" },
+      .help = "send every universe to this IPv4 address, not by multicast" },
+    { .name = "port", .kind = OPTION_INTEGER, .least = 1, .most = 65535, .value = "N", .help = "UDP port; default 5568" },
     { .name = "answer", .kind = OPTION_CHOICE, .choices = "skip yes", .value = "skip|yes",
       .help = "live: answer every question so, ask nobody" },
     { .name = "beside", .kind = OPTION_FLAG, .help = "live: go on though another source sends to these universes" },
@@ -39,14 +39,13 @@ static const struct option run_options[] = {
 
 static int check_usage(const struct options *options, struct rig_why *why)
 {
-    static const char *const live_only[] = { "if", "to", "port", "answer", "beside" };
     if (options_has(options, "twin"))
         return rig_fail(why, RIG_EUSAGE, "run: --twin is not in this version");
     if (options_has(options, "live") && options_has(options, "dry"))
         return rig_fail(why, RIG_EUSAGE, "run: --live and --dry exclude each other");
-    for (size_t i = 0; i < sizeof live_only / sizeof live_only[0]; i++)
-        if (options_has(options, live_only[i]) && !options_has(options, "live"))
-            return rig_fail(why, RIG_EUSAGE, "run: --%s works only with --live", live_only[i]);
+    /* Light must not go out by whatever way the machine's routes happen to say. */
+    if (options_has(options, "live") && !options_has(options, "if") && !options_has(options, "to"))
+        return rig_fail(why, RIG_EUSAGE, "run: --live needs --if NAME, the interface of the lighting network, or --to ADDR");
     const char *pcap = options_text(options, "pcap", ""), *trace = options_text(options, "trace", "");
     if (!strcmp(pcap, "-") && !strcmp(trace, "-"))
         return rig_fail(why, RIG_EUSAGE, "run: --pcap and --trace cannot both go to standard output");
@@ -219,8 +218,8 @@ const struct command command_run = {
     .options = run_options, .option_count = sizeof run_options / sizeof run_options[0],
     .details = "SEQUENCE is the name of a shipped sequence or of one in sequences/ beside the show, or a path.\n"
                "rigcall run SHOW --help lists them; rigcall run SHOW SEQUENCE --help explains one, with its parameters.\n\n"
-               "A dry run sends nothing and answers every question with skip. A live run first listens for other sources for 2.6 s;\n"
-               "its questions are asked at the terminal. Without a terminal a sequence that asks needs --answer (found out before\n"
+               "A dry run sends nothing and answers every question with skip; its capture holds the addresses of --to and --port.\n"
+               "A live run needs --if or --to, and first listens for other sources for 2.6 s; its questions are asked at the terminal. Without a terminal a sequence that asks needs --answer (found out before\n"
                "output starts, for questions in its first ten minutes). Exit status 1 when an answer was no or the run was\n"
                "interrupted.\n\n"
                "Keys of --where: id (and ranges 101-120), name, type, mode, site, tag, universe, transmitter; all must hold.",

@@ -96,6 +96,12 @@ static int rehearse(struct run *run, struct rig_why *why)
     return err ? err : run_make_engine(run, why);
 }
 
+static struct sacn_target target_of(const struct options *options)
+{
+    return (struct sacn_target){ options_text(options, "if", NULL), options_text(options, "to", NULL),
+                                 (uint16_t)options_number(options, "port", SACN_PORT) };
+}
+
 int run_play_live(struct run *run, struct engine_play *play, struct rig_why *why)
 {
     uint8_t cid[16];
@@ -123,8 +129,7 @@ int run_play_live(struct run *run, struct engine_play *play, struct rig_why *why
         mute_init(&mute, play->player, INT64_MAX);
         play->player = &mute.player;
     }
-    play->target = (struct sacn_target){ options_text(run->options, "if", NULL), options_text(run->options, "to", NULL),
-                                         (uint16_t)options_number(run->options, "port", SACN_PORT) };
+    play->target = target_of(run->options);
     play->beside = options_has(run->options, "beside");
     play->capture = run->capture;
     play->trace = run->trace;
@@ -149,6 +154,7 @@ int run_play_dry(struct run *run, struct engine_play *play, struct rig_why *why)
     play->crew = &crew;
     watch_init(&run->watch, script_sequence_player(run->sequence, said, printed, run));
     play->player = &run->watch.player;
+    play->target = target_of(run->options);
     play->capture = run->capture;
     play->trace = run->trace;
     err = engine_play_dry(play, &run->report, why);

@@ -22,8 +22,9 @@ static void write_text(const struct summary *summary, FILE *out)
         fprintf(out, "no  %s%s%s%s%s\n", verdict->fixture == SHOW_UNKNOWN ? "" : name, verdict->fixture == SHOW_UNKNOWN ? "" : ": ",
                 verdict->question, *verdict->note ? " - " : "", verdict->note);
     }
-    fprintf(out, "%s run of %s over %s: %.3f s, %" PRIu64 " frames, %" PRIu64 " packets, %" PRIu32 " universe%s\n",
-            summary->live ? "live" : "dry", summary->sequence, summary->show_path, report->seconds, report->frames, report->packets,
+    fprintf(out, "%s run of %s over %s%s: %.3f s, %" PRIu64 " frames, %" PRIu64 " packets, %" PRIu32 " universe%s\n",
+            summary->live ? "live" : "dry", summary->sequence, summary->show_path,
+            summary->err && !report->interrupted ? ", ended early" : "", report->seconds, report->frames, report->packets,
             summary->universes, summary->universes == 1 ? "" : "s");
     if (summary->live)
         fprintf(out, "lost %" PRIu64 " packet%s, late %" PRIu64 " frame%s\n", report->lost, report->lost == 1 ? "" : "s",

@@ -89,7 +89,7 @@ static void guard_refused(struct run *run, uint64_t frame)
                 json_pack("{s:s,s:s,s:o,s:o,s:o,s:i,s:f,s:f,s:o}", "kind", v->kind == VIOLATION_RED_FLASH ? "red" : "general",
                           "of", of[v->of], "fixture", fixture_id(engine, v->fixture), "cell", cell, "site", site,
                           "count", v->count, "from", v->from_s, "to", v->to_s, "text", trace_text(text)));
-    run_fail(run, RIG_EGUARD, "%s", text);
+    run_fail(run, RIG_EGUARD, "flash guard: %s", text);
 }
 
 uint64_t run_frame(struct run *run, enum output_kind kind)

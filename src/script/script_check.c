@@ -168,6 +168,13 @@ static void turn(struct check *check, struct rule_job *job)
 static int start_next(struct check *check, struct rig_why *why)
 {
     struct rule_job *job = &check->jobs[check->next];
+    if (job->script->trouble) {
+        fail_job(job, job->script->trouble, true);
+        job->over = true;
+        check->next++;
+        check->done++;
+        return 0;
+    }
     struct host_start start = { .show = check->show, .script = job->script, .libs = check->libs.offered };
     start.lib_count = script__libs_offer(&check->libs, job->script);
     start.cpu_backstop_s = (unsigned)(link_load_limit_s() + link_run_limit_s(SCRIPT_RULE, check->show->fixture_count)) + 2;

@@ -22,6 +22,7 @@ static void script_fini(struct script *script)
     free(script->path);
     free(script->stem);
     free(script->bytes);
+    free(script->trouble);
 }
 
 void script_list_free(struct script_list *list)
@@ -71,22 +72,25 @@ static bool is_lua(const char *name)
     return name[0] != '.' && length > 4 && !strcmp(name + length - 4, ".lua");
 }
 
-static int add_file(struct script_list *list, const char *path, struct rig_why *why)
+/* @param with_trouble  take a file that cannot be read into the list, too */
+static int add_file(struct script_list *list, const char *path, bool with_trouble, struct rig_why *why)
 {
+    struct rig_why trouble;
     struct script script = { 0 };
     struct script *grown = realloc(list->items, (list->count + 1) * sizeof *grown);
     if (!grown)
         return rig_fail(why, RIG_ENOMEM, "%s: no memory", path);
     list->items = grown;
-    int err = read_script(path, &script.bytes, &script.length, why);
-    if (err)
-        return err;
+    int err = read_script(path, &script.bytes, &script.length, &trouble);
+    if (err && (!with_trouble || err == RIG_ENOMEM))
+        return rig_fail(why, err, "%s", trouble.text);
     const char *name = strrchr(path, '/');
     name = name ? name + 1 : path;
     script.path = strdup(path);
     script.stem = strndup(name, strlen(name) - (is_lua(name) ? 4 : 0));
-    script.shipped = script__is_shipped(script.bytes, script.length);
-    if (!script.path || !script.stem) {
+    script.shipped = !err && script__is_shipped(script.bytes, script.length);
+    script.trouble = err ? strdup(trouble.text) : NULL;
+    if (!script.path || !script.stem || (err && !script.trouble)) {
         script_fini(&script);
         return rig_fail(why, RIG_ENOMEM, "%s: no memory", path);
     }
@@ -120,7 +124,7 @@ static int add_folder(struct script_list *list, const char *path, size_t limit, 
             err = rig_fail(why, RIG_ENOMEM, "%s: no memory", path);
         }
         if (file)
-            err = add_file(list, file, why);
+            err = add_file(list, file, !forgiving, why);
         if (forgiving && err != RIG_ENOMEM)
             err = 0;
         free(file);
@@ -145,7 +149,7 @@ int script_list_add(struct script_list *list, const char *path, bool must_exist,
     }
     if (S_ISDIR(info.st_mode))
         return add_folder(list, path, FILES_MOST, false, why);
-    return add_file(list, path, why);
+    return add_file(list, path, false, why);
 }
 
 static bool is_folder(const char *path)

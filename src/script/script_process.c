@@ -75,6 +75,8 @@ int script__process_start(struct script_process *process, struct host_start *sta
     memset(process, 0, sizeof *process);
     process->fd = process->report_fd = -1;
     process->script = start->script;
+    if (start->script->trouble)
+        return rig_fail(why, RIG_ESCRIPT, "%s", start->script->trouble);
     process->buffer = malloc(LINK_BYTES);
     process->reader = calloc(1, sizeof *process->reader);
     if (!process->buffer || !process->reader) {

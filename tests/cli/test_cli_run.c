@@ -180,8 +180,8 @@ static void wrong_usage_is_said_before_anything_happens(void **state)
 {
     const struct place *place = *state;
     char *sequence = program_file(place->folder, "plain.lua", plain);
-    assert_result(RUN("run", place->show, sequence, "--to", "127.0.0.1"), 2, "", "rigcall: run: --to works only with --live\n");
-    assert_result(RUN("run", place->show, sequence, "--answer=yes"), 2, "", "rigcall: run: --answer works only with --live\n");
+    assert_result(RUN("run", place->show, sequence, "--live"), 2, "",
+                  "rigcall: run: --live needs --if NAME, the interface of the lighting network, or --to ADDR\n");
     assert_result(RUN("run", place->show, sequence, "--live", "--dry"), 2, "", "rigcall: run: --live and --dry exclude each other\n");
     assert_result(RUN("run", place->show, sequence, "--twin"), 2, "", "rigcall: run: --twin is not in this version\n");
     assert_result(RUN("run", place->show, sequence, "--set", "level"), 2, "", "rigcall: run: --set \"level\", expected P=V\n");

@@ -224,7 +224,7 @@ static void the_guard_ends_a_run_with_the_levels_before(void **state)
     run(dry, steps);
     assert_int_equal(dry->err, RIG_EGUARD);
     assert_string_equal(dry->rig.why.text,
-                        "fixture 1 Lamp 1: 4 flashes between 0.000 s and 0.700 s; 3 in any second are allowed");
+                        "flash guard: fixture 1 Lamp 1: 4 flashes between 0.000 s and 0.700 s; 3 in any second are allowed");
     assert_true(dry->steps.stopped);
     const struct packet *last = &dry->packets[dry->packet_count - 1];
     assert_int_equal(last->time_ns, 32 * 25 * MS);

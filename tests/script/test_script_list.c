@@ -80,6 +80,17 @@ static void length_is_limited(void **state)
     assert_non_null(strstr(why.text, "long.lua: 65537 octets, a script has at most 65536"));
     assert_int_equal(list.count, 1);
     script_list_free(&list);
+    /* In a folder it must not keep the others from running. */
+    write_file("short.lua", "return 1");
+    assert_int_equal(script_list_add(&list, in_folder(""), true, &why), 0);
+    const struct script *last = &list.items[list.count - 1];
+    assert_string_equal(last[-1].stem, "long");
+    assert_non_null(strstr(last[-1].trouble, "65537 octets, a script has at most 65536"));
+    assert_null(last[-1].bytes);
+    assert_string_equal(last->stem, "short");
+    assert_null(last->trouble);
+    script_list_free(&list);
+    unlink(in_folder("short.lua"));
     unlink(in_folder("long.lua"));
 }
 
