@@ -76,7 +76,15 @@ struct plan_move_options {
     const struct plan_position *positions; uint32_t position_count;      /* --pos; others lose their pos */
     uint64_t step_limit;
 };
-/** What happens when the fixtures of one site go to another, and the least-cost way to make it ready. */
+/** What happens when the fixtures of one site go to another, and the least-cost way to make it ready.
+ * Every fixture of `from` gets the site `to`; only the transmitters of `to` may change, in the cost order of a swap. Those of
+ * `from` stay on the air as they are, so that the rest of the rig at the old site keeps working: a universe of the moved fixtures
+ * may be carried by one lane at the new site while a lane at the old site still carries it. Both send the same slots, and each
+ * fixture hears one of them: no transmitter takes a code that another in its reach has, and no plan lands a fixture twice. A
+ * universe that a transmitter of `to` carries already stays on that one lane of the new site.
+ * Refused (plan->refused) if a site has no fixture to move, if two transmitters with a join code of the moved fixtures are within
+ * reach of each other, or if none of the moved fixtures that worked would work again.
+ * @return as plan_swap() */
 int plan_move(const struct show *show, const struct plan_move_options *options, struct plan **out, struct rig_why *why);
 
 /** A changed and indexed copy of the show: the steps, and what follows from them (a transmitter that gets a

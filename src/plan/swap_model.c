@@ -274,7 +274,7 @@ static void judge_lane(struct swap *swap, struct swap_receiver *receiver, struct
         }
         lane->content = LANE_PINNED;
         receiver->pinned = true;
-        if (item != SHOW_UNKNOWN && receiver->on && count_carriers(swap, lane->universe) > 0) {
+        if (item != SHOW_UNKNOWN && receiver->on && (swap->problem->listed || receiver->may_change)) {
             lane->item = item;
             swap->items[item].tied = true;
         }

@@ -35,9 +35,13 @@ static struct plan_step *add(const struct writer *w, enum subject_kind kind, uin
     struct plan_step *step = plan__step(w->plan, kind, index, field);
     if (!step)
         return NULL;
+    if (from.text)                   /* the show may go before the plan does */
+        from.text = plan__text(w->plan, "%s", from.text);
+    if (to.text)
+        to.text = plan__text(w->plan, "%s", to.text);
     step->from = from;
     step->to = to;
-    return step;
+    return (from.kind == PLAN_TEXT && !from.text) || (to.kind == PLAN_TEXT && !to.text) ? NULL : step;
 }
 
 static const char *name(const struct writer *w, enum subject_kind kind, uint32_t index, char text[NAMED])
