@@ -82,8 +82,8 @@ struct plan_move_options {
  * may be carried by one lane at the new site while a lane at the old site still carries it. Both send the same slots, and each
  * fixture hears one of them: no transmitter takes a code that another in its reach has, and no plan lands a fixture twice. A
  * universe that a transmitter of `to` carries already stays on that one lane of the new site.
- * Refused (plan->refused) if a site has no fixture to move, if two transmitters with a join code of the moved fixtures are within
- * reach of each other, or if none of the moved fixtures that worked would work again.
+ * Refused (plan->refused) if `from` has no fixture, if two transmitters with a join code of the moved fixtures are within reach of
+ * each other or a moved fixture hears one of each site, or if none of the moved fixtures that worked would work again.
  * @return as plan_swap() */
 int plan_move(const struct show *show, const struct plan_move_options *options, struct plan **out, struct rig_why *why);
 

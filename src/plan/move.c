@@ -101,12 +101,29 @@ static bool find_clash(const struct move *move, const char *code, uint32_t *a, u
     return false;
 }
 
+/* Where it stands now a fixture hears a transmitter of the old site, which stays as it is, and one of the new site. */
+static bool hears_both(const struct move *move, const struct fixture *fixture, uint32_t *a, uint32_t *b)
+{
+    uint32_t count;
+    const uint32_t *same = show_code_transmitters(move->after, fixture->code, &count);
+    *a = *b = SHOW_UNKNOWN;
+    for (uint32_t i = 0; i < count; i++) {
+        const struct transmitter *transmitter = &move->after->transmitters[same[i]];
+        if (transmitter->spare || transmitter->air != fixture->air || fixture->lane < 1 ||
+            fixture->lane > transmitter_lane_count(transmitter) || !radio_in_reach(move->after, transmitter, fixture))
+            continue;
+        *(move->may_change[same[i]] ? b : a) = same[i];
+    }
+    return *a != SHOW_UNKNOWN && *b != SHOW_UNKNOWN;
+}
+
 static int refuse_early(const struct move *move, const struct plan_move_options *options, struct plan **out)
 {
     const struct show *show = move->after;
     uint32_t a = 0, b = 0, clashing = SHOW_UNKNOWN;
     for (uint32_t f = 0; f < show->fixture_count && clashing == SHOW_UNKNOWN; f++)
-        if (move->role[f] == ROLE_LOST && find_clash(move, show->fixtures[f].code, &a, &b))
+        if (move->role[f] == ROLE_LOST &&
+            (hears_both(move, &show->fixtures[f], &a, &b) || find_clash(move, show->fixtures[f].code, &a, &b)))
             clashing = f;
     if (move->count > 0 && clashing == SHOW_UNKNOWN)
         return 0;
@@ -115,8 +132,8 @@ static int refuse_early(const struct move *move, const struct plan_move_options 
         return RIG_ENOMEM;
     if (move->count == 0)
         return plan__refuse(*out, NULL, "no fixture stands at site %s", show->sites[options->from].id) ? 0 : RIG_ENOMEM;
-    return plan__refuse(*out, "code-clash", "transmitters %s and %s have one join code, %s, within reach of each other: "
-                        "fixture %" PRId64 " would hear both; give one of them another code first", show->transmitters[a].id,
+    return plan__refuse(*out, "code-clash", "transmitters %s and %s have one join code, %s, and come within reach of each "
+                        "other: fixture %" PRId64 " would hear both; give one of them another code first", show->transmitters[a].id,
                         show->transmitters[b].id, show->fixtures[clashing].code, show->fixtures[clashing].id) ? 0 : RIG_ENOMEM;
 }
 

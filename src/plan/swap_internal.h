@@ -75,6 +75,7 @@ struct swap_receiver {
     bool pinned;                     /* has a lane that no plan changes: code and air stay */
     bool quiet_needed, quiet_missing, quiet_fits;
     char fresh[1];                   /* only its address counts */
+    uint32_t carrying;               /* lanes that it carries before the plan */
     struct swap_lane *lanes;         /* rising numbers; one column each */
     struct swap_option *options;
     uint32_t option_count, option_room;

@@ -95,6 +95,8 @@ static int read_lanes(struct swap *swap, struct swap_receiver *receiver)
     }
     receiver->lanes = lanes;
     receiver->lane_count = kept;
+    for (uint32_t l = 0; l < kept; l++)
+        receiver->carrying += lanes[l].carrying;
     return 0;
 }
 

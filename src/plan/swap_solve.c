@@ -16,12 +16,52 @@ static bool could_serve(const struct swap *swap, const struct swap_fixture *fixt
     return false;
 }
 
-static uint32_t count_hopeless(const struct swap *swap)
+static int compare_counts(const void *a, const void *b)
 {
-    uint32_t count = 0;
-    for (uint32_t f = 0; f < swap->lost_count; f++)
-        count += !could_serve(swap, &swap->lost[f]);
-    return count;
+    const uint32_t *x = a, *y = b;
+    return (*x > *y) - (*x < *y);
+}
+
+/* Lanes that receivers could have at most, less those that carry something now: what is carried stays carried. */
+static int64_t count_room(const struct swap *swap)
+{
+    int64_t room = 0;
+    for (uint32_t r = 0; r < swap->receiver_count; r++) {
+        const struct swap_receiver *receiver = &swap->receivers[r];
+        struct transmitter copy = swap->show->transmitters[receiver->transmitter];
+        if (!receiver->may_change)
+            continue;
+        room -= receiver->carrying;
+        if (copy.airs & AIR_BIT(AIR_DUAL))
+            copy.air = AIR_DUAL;
+        room += transmitter_lane_count(&copy);
+    }
+    return room;
+}
+
+/* Fixtures that stay dark whatever is done: those that no transmitter could serve, and of the universes for which there are not
+ * lanes enough the smallest ones. @return 0 or RIG_ENOMEM */
+static int count_hopeless(const struct swap *swap, uint32_t *dark)
+{
+    uint32_t *counts = calloc(swap->item_count + (size_t)1, sizeof *counts), items = 0;
+    int64_t room = count_room(swap);
+    *dark = 0;
+    if (!counts)
+        return RIG_ENOMEM;
+    for (uint32_t i = 0; i < swap->item_count; i++) {
+        const struct swap_item *item = &swap->items[i];
+        uint32_t able = 0;
+        for (uint32_t f = item->lost; f < item->lost + item->lost_count; f++)
+            able += could_serve(swap, &swap->lost[f]);
+        *dark += item->lost_count - able;
+        if (!item->must && !item->tied)
+            counts[items++] = able;
+    }
+    qsort(counts, items, sizeof *counts, compare_counts);
+    for (uint32_t k = 0; k < items && (int64_t)(items - k) > room; k++)
+        *dark += counts[k];
+    free(counts);
+    return 0;
 }
 
 static void set_bounds(const struct swap *swap, struct plan *plan)
@@ -35,7 +75,7 @@ static void set_bounds(const struct swap *swap, struct plan *plan)
     plan->settings_at_least = parts.settings;
 }
 
-/* Nothing is known but what no transmitter can serve. */
+/* Nothing is known but what must stay dark. */
 static void set_weak_bounds(struct plan *plan, uint32_t dark)
 {
     plan->proved = false;
@@ -101,7 +141,8 @@ int swap__solve(const struct swap_problem *problem, enum plan_kind kind, bool ke
         err = swap__search(&swap);
     if (!err && !too_large) {
         err = write(&swap, plan);
-        hopeless = count_hopeless(&swap);
+        if (!err)
+            err = count_hopeless(&swap, &hopeless);
     }
     swap__fini(&swap);
     if (!err && !too_large && !keep_working && plan->dark > hopeless)
