@@ -124,8 +124,22 @@ const char *host__close_jail(const struct host_start *start, size_t memory_limit
     return NULL;
 }
 
+/* The C library asks the system for the size of memory at the first larger qsort() of a process, which the filter would take for an
+ * attack; plans sort. */
+static int compare_shorts(const void *a, const void *b)
+{
+    return *(const short *)a - *(const short *)b;
+}
+
+static void prime_sort(void)
+{
+    static short numbers[1024];
+    qsort(numbers, sizeof numbers / sizeof *numbers, sizeof *numbers, compare_shorts);
+}
+
 const char *host__lock_jail(const struct host_start *start)
 {
+    prime_sort();
     if (!start->filter)
         return start->filter_trouble;
     if (prctl(PR_SET_SECCOMP, SECCOMP_MODE_FILTER, start->filter, 0, 0))
