@@ -44,9 +44,38 @@ static bool fits(const struct patch *patch)
     return true;
 }
 
+/* Next-fit, or the fewest universes; what the latter cannot place, the former may. */
+static int place(struct patch *patch)
+{
+    bool fits = false;
+    int err = patch__in_use(patch);
+    if (err)
+        return err;
+    patch__gather(patch);
+    if (patch->options->tight) {
+        patch__hopeless(patch);
+        if ((err = patch__tight(patch, &fits)) || fits)
+            return err;
+    }
+    if (patch->options->fill)
+        patch__fill(patch);
+    return patch__stretches(patch);
+}
+
+static void count_universes(struct patch *patch)
+{
+    struct plan *plan = patch->plan;
+    plan->has_bins = patch->options->tight;
+    for (uint32_t b = 0; b < patch->bin_count && plan->has_bins; b++)
+        plan->universes += patch->bins[b].used && !patch->bins[b].in_use;
+    plan->universes_at_least = plan->has_bins ? patch->bins_at_least : 0;
+    plan->proved &= !plan->has_bins || plan->universes == plan->universes_at_least;
+}
+
 static int solve(struct patch *patch)
 {
     int err = patch__items(patch);
+    patch->plan->has_bins = patch->options->tight;
     if (err || patch->plan->refused || patch->item_count == 0)
         return err;
     if ((err = patch__transmitters(patch)) || (err = patch__order(patch)))
@@ -54,14 +83,14 @@ static int solve(struct patch *patch)
     patch->rest = patch__alloc(patch, patch->item_count, sizeof *patch->rest);
     if (!patch->rest)
         return RIG_ENOMEM;
-    patch__gather(patch);
-    if ((err = patch__stretches(patch)))
+    if ((err = place(patch)))
         return err;
     patch->plan->proved = !patch->limited;
     if (fits(patch) && (err = patch__settle(patch)))
         return err;
     if (!fits(patch))
         return patch__dark(patch);
+    count_universes(patch);
     if ((err = patch__codes(patch)))
         return err;
     patch->plan->proved &= patch->codes_proved;

@@ -40,6 +40,7 @@ struct patch_bin {
     bool wireless;                   /* holds a wireless item */
     bool is_new;                     /* its number is in no lane and no list yet */
     bool in_use;                     /* fixtures that stay are in this universe: it keeps its lane */
+    bool gap;                        /* may be filled */
 };
 
 /* A lane that carries a universe already, in which no fixture stays. */
@@ -80,6 +81,7 @@ struct patch {
     uint32_t *rest; uint32_t rest_count;                     /* items without a bin yet, in order */
     uint64_t *masks; uint32_t words;                         /* by place in rest: set of columns that serve it; all for wired ones */
     uint64_t step_limit;
+    uint32_t bins_at_least;          /* with --tight: no packing opens fewer universes */
     bool codes_proved;               /* there are as few codes as can be */
     bool limited;                    /* a search stopped at its step limit */
 };
@@ -90,6 +92,11 @@ void *patch__alloc(struct patch *patch, size_t count, size_t size);
 uint32_t patch__bin(struct patch *patch, uint32_t site);
 /** Put an item into a bin; what it needs must have been checked. */
 void patch__put(struct patch *patch, uint32_t item, uint32_t bin);
+/** Slots still free. */
+static inline uint32_t patch__free(const struct patch_bin *bin)
+{
+    return bin->room - bin->used;
+}
 static inline struct patch_item *patch__rest(const struct patch *patch, uint32_t at)
 {
     return &patch->items[patch->rest[at]];
@@ -107,8 +114,17 @@ int patch__items(struct patch *patch);
 int patch__order(struct patch *patch);
 /** The transmitters, their columns and free lanes. */
 int patch__transmitters(struct patch *patch);
+/** Take out what nothing can take, whatever else happens. */
+void patch__hopeless(struct patch *patch);
 /** Next-fit: stretches of the order, each with a column. Items that do not fit have their trouble set. */
 int patch__stretches(struct patch *patch);
+/** Put what shares the address of a fixture that stays beside it, and find the free slots of universes in use if they may be
+ * filled. */
+int patch__in_use(struct patch *patch);
+/** First-fit into the free slots. */
+void patch__fill(struct patch *patch);
+/** As few universes as can be. @param fits  filled: false if no such packing got its lanes; then nothing is placed */
+int patch__tight(struct patch *patch, bool *fits);
 /** The plain way, for rigs with room to spare. @param fits  filled: false if a stretch found no lane, and all is to be undone */
 int patch__near(struct patch *patch, bool *fits);
 /** Give every bin its lane and number, and every item its address. */

@@ -42,7 +42,14 @@ int patch__masks(struct patch *patch)
     return 0;
 }
 
-/* Undo what the plain way did, and take out what nothing can take. */
+void patch__hopeless(struct patch *patch)
+{
+    for (uint32_t i = 0; i < patch->rest_count; i++)
+        patch__rest(patch, i)->trouble = patch__trouble(patch, patch__rest(patch, i));
+    patch__gather(patch);
+}
+
+/* Undo what the plain way did. */
 static void start_again(struct patch *patch)
 {
     while (patch->bin_count > 0 && !patch->bins[patch->bin_count - 1].in_use)
@@ -54,9 +61,7 @@ static void start_again(struct patch *patch)
         tx->used = 0;
         tx->chosen = tx->column_count == 1 ? tx->column : PATCH_NONE;
     }
-    for (uint32_t i = 0; i < patch->rest_count; i++)
-        patch__rest(patch, i)->trouble = patch__trouble(patch, patch__rest(patch, i));
-    patch__gather(patch);
+    patch__hopeless(patch);
 }
 
 static int put_all(struct patch *patch, const uint32_t *ends, const uint32_t *columns, uint32_t count)

@@ -1,0 +1,197 @@
+/* Bin completion (R. E. Korf, "A new algorithm for optimal bin packing", 2002): one bin after the other, each with the largest
+ * thing left and as much else as fits: a bin into which more would go is never better than the fuller one. What may stay
+ * unused in all bins together is known, and cuts most branches. States that led nowhere are remembered. */
+#include <stdlib.h>
+#include <string.h>
+
+#include "bins_internal.h"
+
+#define REMEMBER (1u << 18)          /* states, and */
+#define REMEMBER_OCTETS (1u << 25)   /* what they may take */
+#define REFUSALS 2000                /* before a level is given up */
+
+struct search {
+    struct packing *p;
+    uint32_t open;
+    uint16_t *left;                  /* by kind */
+    uint32_t remaining;              /* things */
+    uint64_t waste, allowed;         /* slots that stay unused in closed bins; at most */
+    uint32_t *taken; uint32_t taken_count;       /* kinds, in the order taken */
+    uint32_t *ends;                  /* by bin: taken_count when it was closed */
+    uint64_t *masks;                 /* by depth: what the things of the bin have in common */
+    uint64_t *sets;                  /* of the bins opened, for accept */
+    uint16_t *states; uint32_t *slots; uint32_t state_count, most_states;      /* failed: bin and left */
+    uint64_t *steps;
+    uint32_t refusals;
+    bool limited;
+};
+
+/* ---- failed states ---- */
+
+static uint32_t slot_of(const struct search *s, uint32_t bin)
+{
+    uint64_t hash = UINT64_C(0xcbf29ce484222325) ^ bin;
+    uint32_t width = s->p->kind_count + 1;
+    for (uint32_t k = 0; k < s->p->kind_count; k++)
+        hash = (hash ^ s->left[k]) * UINT64_C(0x100000001b3);
+    for (uint32_t slot = (uint32_t)(hash >> 20) % (2 * REMEMBER);; slot = (slot + 1) % (2 * REMEMBER)) {
+        const uint16_t *state = s->slots[slot] ? s->states + (size_t)(s->slots[slot] - 1) * width : NULL;
+        if (!state || (state[0] == (uint16_t)bin && !memcmp(state + 1, s->left, s->p->kind_count * sizeof *s->left)))
+            return slot;
+    }
+}
+
+static bool has_failed(const struct search *s, uint32_t bin)
+{
+    return s->slots[slot_of(s, bin)];
+}
+
+static void remember(struct search *s, uint32_t bin)
+{
+    uint32_t width = s->p->kind_count + 1, slot = slot_of(s, bin);
+    if (s->state_count == s->most_states || s->slots[slot])
+        return;
+    s->states[(size_t)s->state_count * width] = (uint16_t)bin;
+    memcpy(s->states + (size_t)s->state_count * width + 1, s->left, s->p->kind_count * sizeof *s->left);
+    s->slots[slot] = ++s->state_count;
+}
+
+/* ---- bins ---- */
+
+static bool fits(const struct search *s, uint32_t kind, uint32_t room, const uint64_t *mask)
+{
+    if (!s->left[kind] || s->p->kinds[kind].size > room)
+        return false;
+    for (uint32_t w = 0; w < s->p->bins->words; w++)
+        if (mask[w] & s->p->kinds[kind].set[w])
+            return true;
+    return false;
+}
+
+/* Everything has a bin: write it down. @return true if it is accepted */
+static bool finish(struct search *s, uint32_t bins_used)
+{
+    struct bins *bins = s->p->bins;
+    uint32_t words = bins->words, opened = bins_used > bins->gap_count ? bins_used - bins->gap_count : 0;
+    for (uint32_t k = 0; k < s->p->kind_count; k++)
+        s->left[k] = 0;
+    memset(s->sets, 0xff, (size_t)opened * words * sizeof *s->sets);
+    for (uint32_t i = 0, bin = 0; i < s->taken_count; i++) {
+        while (i >= s->ends[bin])
+            bin++;
+        const struct kind *kind = &s->p->kinds[s->taken[i]];
+        bins->bin[s->p->sorted[kind->first + s->left[s->taken[i]]++]] = bin;
+        for (uint32_t w = 0; bin >= bins->gap_count && w < words; w++)
+            s->sets[(size_t)(bin - bins->gap_count) * words + w] &= kind->set[w];
+    }
+    for (uint32_t k = 0; k < s->p->kind_count; k++)
+        s->left[k] = 0;
+    bins->opened = opened;
+    if (!bins->accept || bins->accept(bins->context, s->sets, bins->bin, opened))
+        return true;
+    s->limited |= ++s->refusals >= REFUSALS;
+    return false;
+}
+
+static bool next_bin(struct search *s, uint32_t bin);
+
+static bool close_bin(struct search *s, uint32_t bin, uint32_t room, const uint64_t *mask)
+{
+    for (uint32_t k = 0; k < s->p->kind_count; k++)
+        if (fits(s, k, room, mask))
+            return false;
+    if (s->waste + room > s->allowed)
+        return false;
+    s->waste += room;
+    s->ends[bin] = s->taken_count;
+    bool found = next_bin(s, bin + 1);
+    s->waste -= room;
+    return found;
+}
+
+/* Add things of kind `from` and later ones to a bin, in every way; then leave it at that. */
+static bool extend(struct search *s, uint32_t bin, uint32_t from, uint32_t room, const uint64_t *mask)
+{
+    uint32_t words = s->p->bins->words;
+    uint64_t *inner = s->masks + (size_t)(s->taken_count + bin + 1) * words;
+    for (uint32_t k = from; k < s->p->kind_count; k++) {
+        const struct kind *kind = &s->p->kinds[k];
+        if (!fits(s, k, room, mask))
+            continue;
+        if (++*s->steps > s->p->bins->step_limit)
+            s->limited = true;
+        if (s->limited)
+            return false;
+        for (uint32_t w = 0; w < words; w++)
+            inner[w] = mask[w] & kind->set[w];
+        s->left[k]--;
+        s->remaining--;
+        s->taken[s->taken_count++] = k;
+        if (extend(s, bin, k, room - kind->size, inner))
+            return true;
+        s->taken_count--;
+        s->remaining++;
+        s->left[k]++;
+        if (bin >= s->p->bins->gap_count && room == s->p->bins->capacity)
+            return false;                                    /* the largest thing left is in this bin or nowhere */
+    }
+    return close_bin(s, bin, room, mask);
+}
+
+static bool next_bin(struct search *s, uint32_t bin)
+{
+    const struct bins *bins = s->p->bins;
+    uint32_t words = bins->words, refusals = s->refusals, room = bins->capacity;
+    uint64_t *mask = s->masks + (size_t)(s->taken_count + bin) * words;
+    if (s->remaining == 0)
+        return finish(s, bin);
+    if (bin == bins->gap_count + s->open || has_failed(s, bin))
+        return false;
+    memset(mask, 0xff, words * sizeof *mask);
+    if (bin < bins->gap_count) {
+        memcpy(mask, bins->gap_sets + (size_t)bin * words, words * sizeof *mask);
+        room = bins->gap_room[bin];
+    }
+    if (extend(s, bin, 0, room, mask))
+        return true;
+    if (!s->limited && refusals == s->refusals)
+        remember(s, bin);
+    return false;
+}
+
+bool bins__search(struct packing *p, uint32_t open, uint64_t *steps, bool *found, bool *limited, bool *refused)
+{
+    const struct bins *bins = p->bins;
+    uint32_t most = bins->gap_count + open, words = bins->words;
+    struct search s = { .p = p, .open = open, .steps = steps, .remaining = bins->count, .allowed = (uint64_t)open * bins->capacity };
+    for (uint32_t g = 0; g < bins->gap_count; g++)
+        s.allowed += bins->gap_room[g];
+    *found = *limited = *refused = false;
+    if (s.allowed < p->total || most > UINT16_MAX)
+        return true;
+    s.allowed -= p->total;
+    s.left = calloc(p->kind_count + (size_t)1, sizeof *s.left);
+    s.taken = calloc(bins->count + (size_t)1, sizeof *s.taken);
+    s.ends = calloc(most + (size_t)1, sizeof *s.ends);
+    s.masks = calloc((bins->count + (size_t)most + 2) * words, sizeof *s.masks);
+    s.sets = calloc((open + (size_t)1) * words, sizeof *s.sets);
+    s.most_states = REMEMBER_OCTETS / sizeof *s.states / (p->kind_count + 1);
+    s.most_states = s.most_states > REMEMBER ? REMEMBER : s.most_states;
+    s.states = calloc((size_t)s.most_states * (p->kind_count + 1), sizeof *s.states);
+    s.slots = calloc(2 * (size_t)REMEMBER, sizeof *s.slots);
+    bool good = s.left && s.taken && s.ends && s.masks && s.sets && s.states && s.slots;
+    for (uint32_t k = 0; good && k < p->kind_count; k++)
+        s.left[k] = (uint16_t)p->kinds[k].count;
+    if (good)
+        *found = next_bin(&s, 0);
+    *limited = s.limited;
+    *refused = s.refusals;
+    free(s.left);
+    free(s.taken);
+    free(s.ends);
+    free(s.masks);
+    free(s.sets);
+    free(s.states);
+    free(s.slots);
+    return good;
+}
