@@ -120,6 +120,7 @@ bool bins_pack(struct bins *bins)
     if (good && bins->count <= BINS_EXACT && (bins->opened > p.bound || !bins->accepted))
         good = improve(&p);
     bins->proved = bins->accepted && bins->opened == bins->at_least;
+    bins__bound_free(&p);
     free(p.sorted);
     free(p.kinds);
     return good;

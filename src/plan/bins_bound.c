@@ -31,6 +31,14 @@ static uint32_t bound_of(const uint32_t *things, uint32_t capacity)
     return best;
 }
 
+static bool is_within(const uint64_t *a, const uint64_t *b, uint32_t words)
+{
+    for (uint32_t w = 0; w < words; w++)
+        if (a[w] & ~b[w])
+            return false;
+    return true;
+}
+
 static bool meet(const uint64_t *a, const uint64_t *b, uint32_t words)
 {
     for (uint32_t w = 0; w < words; w++)
@@ -39,61 +47,126 @@ static bool meet(const uint64_t *a, const uint64_t *b, uint32_t words)
     return false;
 }
 
-static bool is_full(const uint64_t *set, uint32_t words)
+/* Sets that have nothing in common, the heaviest first; what lies within one of them is its group. The bounds of groups add up,
+ * because their things never share a bin. @param weight  by kind: slots of all that lies within its set */
+static void find_groups(struct packing *p, uint64_t *weight)
 {
-    for (uint32_t w = 0; w < words; w++)
-        if (~set[w])
-            return false;
-    return true;
+    uint32_t words = p->bins->words;
+    for (uint32_t k = 0; k < p->kind_count; k++) {
+        p->group[k] = BINS_NONE;
+        weight[k] = 0;
+        for (uint32_t j = 0; j < p->kind_count; j++)
+            if (is_within(p->kinds[j].set, p->kinds[k].set, words))
+                weight[k] += (uint64_t)p->kinds[j].size * p->kinds[j].count;
+        bool everywhere = weight[k] == p->total;             /* one group of all says nothing more than no group */
+        weight[k] = everywhere ? 0 : weight[k];
+    }
+    for (;;) {
+        uint32_t best = BINS_NONE;
+        for (uint32_t k = 0; k < p->kind_count; k++)
+            if (weight[k] && (best == BINS_NONE || weight[k] > weight[best]))
+                best = k;
+        if (best == BINS_NONE)
+            return;
+        for (uint32_t k = 0; k < p->kind_count; k++) {
+            if (p->group[k] == BINS_NONE && is_within(p->kinds[k].set, p->kinds[best].set, words))
+                p->group[k] = p->group_count;
+            if (meet(p->kinds[k].set, p->kinds[best].set, words))
+                weight[k] = 0;
+        }
+        p->group_count++;
+    }
 }
 
-/* Kinds that cannot meet, even by way of others, never share a bin: their bounds add up. Kinds that go anywhere are left out. */
-static uint32_t split_bound(const struct packing *p, uint32_t *things, uint32_t *part)
+/* Dual feasible functions u(k) of S. P. Fekete and J. Schepers ("New classes of fast lower bounds for bin packing problems",
+ * 2001): a thing of size x counts x / capacity where (k + 1) x is a multiple of the capacity, else floor((k + 1) x / capacity)
+ * / k; what shares a bin never counts more than 1. */
+static void find_worth(struct packing *p)
 {
-    const struct bins *bins = p->bins;
-    uint32_t sum = 0;
-    for (uint32_t k = 0; k < p->kind_count; k++)
-        part[k] = is_full(p->kinds[k].set, bins->words) ? BINS_NONE : k;
-    for (uint32_t k = 0; k < p->kind_count; k++)
-        for (uint32_t j = 0; j < k && part[k] != BINS_NONE; j++) {
-            if (part[j] == BINS_NONE || part[j] == part[k] || !meet(p->kinds[k].set, p->kinds[j].set, bins->words))
-                continue;
-            for (uint32_t i = 0, from = part[j], to = part[k]; i <= k; i++)
-                part[i] = part[i] == from ? to : part[i];
+    uint64_t capacity = p->bins->capacity;
+    for (uint32_t d = 1; d <= BINS_DUALS; d++)
+        for (uint32_t k = 0; k < p->kind_count; k++) {
+            uint64_t x = (uint64_t)p->kinds[k].size * (d + 1);
+            p->worth[(size_t)(d - 1) * p->kind_count + k] = x % capacity ? x / capacity * capacity : (uint64_t)p->kinds[k].size * d;
         }
-    for (uint32_t k = 0; k < p->kind_count; k++) {
-        bool first = part[k] != BINS_NONE;
-        for (uint32_t j = 0; j < k && first; j++)
-            first = part[j] != part[k];
-        if (!first)
-            continue;
-        memset(things, 0, (bins->capacity + (size_t)1) * sizeof *things);
-        for (uint32_t j = k; j < p->kind_count; j++)
-            if (part[j] == part[k])
-                things[p->kinds[j].size] += p->kinds[j].count;
-        sum += bound_of(things, bins->capacity);
+}
+
+static uint32_t least_of(const struct packing *p, const uint16_t *left, uint32_t group)
+{
+    uint64_t best = 0, slots = 0, capacity = p->bins->capacity;
+    for (uint32_t k = 0; k < p->kind_count; k++)
+        if (group == BINS_NONE || p->group[k] == group)
+            slots += (uint64_t)left[k] * p->kinds[k].size;
+    best = (slots + capacity - 1) / capacity;
+    for (uint32_t d = 1; d <= BINS_DUALS; d++) {
+        const uint64_t *worth = p->worth + (size_t)(d - 1) * p->kind_count;
+        uint64_t sum = 0, bound;
+        for (uint32_t k = 0; k < p->kind_count; k++)
+            if (group == BINS_NONE || p->group[k] == group)
+                sum += left[k] * worth[k];
+        bound = (sum + d * capacity - 1) / (d * capacity);
+        best = bound > best ? bound : best;
     }
-    return sum;
+    return (uint32_t)best;
+}
+
+uint32_t bins__least(const struct packing *p, const uint16_t *left)
+{
+    uint32_t all = least_of(p, left, BINS_NONE), sum = 0;
+    for (uint32_t g = 0; g < p->group_count; g++)
+        sum += least_of(p, left, g);
+    return sum > all ? sum : all;
+}
+
+/* The bound of Martello and Toth for everything, and for the groups. */
+static uint32_t classic(const struct packing *p, uint32_t *things, uint32_t group)
+{
+    memset(things, 0, (p->bins->capacity + (size_t)1) * sizeof *things);
+    for (uint32_t k = 0; k < p->kind_count; k++)
+        if (group == BINS_NONE || p->group[k] == group)
+            things[p->kinds[k].size] += p->kinds[k].count;
+    return bound_of(things, p->bins->capacity);
+}
+
+static void raise_bound(struct packing *p, uint32_t bound)
+{
+    p->bound = bound > p->bound ? bound : p->bound;
 }
 
 bool bins__bound(struct packing *p)
 {
     const struct bins *bins = p->bins;
-    uint64_t gaps = 0;
-    uint32_t *things = calloc(bins->capacity + (size_t)1, sizeof *things), *part = calloc(p->kind_count + (size_t)1, sizeof *part);
-    bool good = things && part;
+    uint64_t gaps = 0, *weight = calloc(p->kind_count + (size_t)1, sizeof *weight);
+    uint32_t *things = calloc(bins->capacity + (size_t)1, sizeof *things), sum = 0;
+    p->group = calloc(p->kind_count + (size_t)1, sizeof *p->group);
+    p->worth = calloc((size_t)BINS_DUALS * p->kind_count + 1, sizeof *p->worth);
+    p->all = calloc(p->kind_count + (size_t)1, sizeof *p->all);
+    bool good = things && weight && p->group && p->worth && p->all;
     for (uint32_t g = 0; g < bins->gap_count; g++)
         gaps += bins->gap_room[g];
     p->bound = p->total > gaps ? (uint32_t)((p->total - gaps + bins->capacity - 1) / bins->capacity) : 0;
-    if (good && bins->gap_count == 0) {
+    if (good && bins->count <= BINS_EXACT) {
+        find_groups(p, weight);
+        find_worth(p);
         for (uint32_t k = 0; k < p->kind_count; k++)
-            things[p->kinds[k].size] += p->kinds[k].count;
-        uint32_t bound = bound_of(things, bins->capacity);
-        p->bound = bound > p->bound ? bound : p->bound;
-        bound = p->kind_count <= BINS_EXACT ? split_bound(p, things, part) : 0;
-        p->bound = bound > p->bound ? bound : p->bound;
+            p->all[k] = (uint16_t)p->kinds[k].count;
+    }
+    if (good && bins->gap_count == 0) {
+        raise_bound(p, classic(p, things, BINS_NONE));
+        for (uint32_t g = 0; g < p->group_count; g++)
+            sum += classic(p, things, g);
+        raise_bound(p, sum);
+        if (bins->count <= BINS_EXACT)
+            raise_bound(p, bins__least(p, p->all));
     }
     free(things);
-    free(part);
+    free(weight);
     return good;
+}
+
+void bins__bound_free(struct packing *p)
+{
+    free(p->group);
+    free(p->worth);
+    free(p->all);
 }

@@ -6,8 +6,8 @@
 
 #include "bins_internal.h"
 
-#define REMEMBER (1u << 18)          /* states, and */
-#define REMEMBER_OCTETS (1u << 25)   /* what they may take */
+#define REMEMBER (1u << 16)          /* states, and */
+#define REMEMBER_OCTETS (1u << 23)   /* what they may take */
 #define REFUSALS 2000                /* before a level is given up */
 
 struct search {
@@ -95,12 +95,53 @@ static bool finish(struct search *s, uint32_t bins_used)
 
 static bool next_bin(struct search *s, uint32_t bin);
 
+/* What the things of a bin but two of them have in common, with a kind from outside. */
+static bool meets_others(const struct search *s, uint32_t bin, uint32_t first, uint32_t a, uint32_t b, uint32_t kind)
+{
+    const struct bins *bins = s->p->bins;
+    for (uint32_t w = 0; w < bins->words; w++) {
+        uint64_t mask = s->p->kinds[kind].set[w];
+        if (bin < bins->gap_count)
+            mask &= bins->gap_sets[(size_t)bin * bins->words + w];
+        for (uint32_t i = first; i < s->taken_count && mask; i++)
+            if (i != a && i != b)
+                mask &= s->p->kinds[s->taken[i]].set[w];
+        if (mask)
+            return true;
+    }
+    return false;
+}
+
+static bool may_replace(const struct search *s, uint32_t inside, uint32_t outside)
+{
+    for (uint32_t w = 0; w < s->p->bins->words; w++)
+        if (s->p->kinds[outside].set[w] & ~s->p->kinds[inside].set[w])
+            return false;
+    return true;
+}
+
+/* A thing left outside is larger than one in the bin, or at least as large as two, and would fit in their place, and they in
+ * its place: then the bin with it is as good (the dominance of Martello and Toth). The thing that every bin must hold stays. */
+static bool is_dominated(const struct search *s, uint32_t bin, uint32_t room)
+{
+    uint32_t begin = bin ? s->ends[bin - 1] : 0, first = begin + (bin >= s->p->bins->gap_count);
+    for (uint32_t i = first; i < s->taken_count; i++)
+        for (uint32_t j = i; j < s->taken_count; j++) {
+            uint32_t a = s->p->kinds[s->taken[i]].size, out = i == j ? a : a + s->p->kinds[s->taken[j]].size;
+            for (uint32_t k = 0; k < s->p->kind_count && s->p->kinds[k].size >= out + (i == j); k++)
+                if (s->left[k] && s->p->kinds[k].size <= out + room && may_replace(s, s->taken[i], k)
+                    && may_replace(s, s->taken[j], k) && meets_others(s, bin, begin, i, j, k))
+                    return true;
+        }
+    return false;
+}
+
 static bool close_bin(struct search *s, uint32_t bin, uint32_t room, const uint64_t *mask)
 {
     for (uint32_t k = 0; k < s->p->kind_count; k++)
         if (fits(s, k, room, mask))
             return false;
-    if (s->waste + room > s->allowed)
+    if (s->waste + room > s->allowed || is_dominated(s, bin, room))
         return false;
     s->waste += room;
     s->ends[bin] = s->taken_count;
@@ -145,7 +186,8 @@ static bool next_bin(struct search *s, uint32_t bin)
     uint64_t *mask = s->masks + (size_t)(s->taken_count + bin) * words;
     if (s->remaining == 0)
         return finish(s, bin);
-    if (bin == bins->gap_count + s->open || has_failed(s, bin))
+    if (bin == bins->gap_count + s->open || has_failed(s, bin)
+        || (bin >= bins->gap_count && bins__least(s->p, s->left) > bins->gap_count + s->open - bin))
         return false;
     memset(mask, 0xff, words * sizeof *mask);
     if (bin < bins->gap_count) {
