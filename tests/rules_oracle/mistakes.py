@@ -52,7 +52,8 @@ def at_the_ends(g, show):
 def overlap(g, show):
     a, b = g.fixture(show), g.fixture(show)
     if a.get("universe") is not None and a.get("address") is not None:
-        b["universe"], b["address"] = a["universe"], a["address"] + g.r.choice((0, 0, 0, 1, -1, 4))
+        apart = g.r.choice((0, 0, 0, 1, -1, 4)) if abs(a["address"]) < 1000 else 0
+        b["universe"], b["address"] = a["universe"], a["address"] + apart
         for key in ("code", "air", "lane", "site"):
             if key in a and g.chance(0.9):
                 b[key] = a[key]
@@ -104,8 +105,12 @@ def unknown_site(g, show):
 
 
 def unknown_universe(g, show):
-    thing = g.fixture(show) if g.chance(0.5) else g.r.choice(g.transmitter(show)["lanes"] or [{}])
-    thing["universe"] = g.r.choice((888, 889))
+    if g.chance(0.5):
+        g.fixture(show)["universe"] = g.r.choice((888, 889))
+        return
+    lanes = g.transmitter(show)["lanes"]
+    for entry in g.r.sample(lanes, min(len(lanes), g.r.choice((1, 2, 3)))):
+        entry["universe"] = g.r.choice((888, 889))
 
 
 def drop_universe(g, show):
@@ -308,7 +313,9 @@ def make_spare(g, show):
     spare = g.transmitter(show)
     spare["spare"] = True
     if g.chance(0.6):
-        spare.update(airs=list(AIRS), radios=8, reach=500, pos=[0, 0, 0])
+        spare.update(airs=list(AIRS), radios=g.r.choice((8, 8, 1, 0, -1)), reach=500, pos=[0, 0, 0])
+    if g.chance(0.3):
+        g.transmitter(show)["lanes"] = []
 
 
 def no_spare(g, show):

@@ -2,7 +2,10 @@
 
 AIRS = ("single", "dual")
 PARAMETERS = ("intensity", "red", "green", "blue", "white", "amber", "lime")
-REGIONS = ("GB", "US", "AU", "SG", "KR", "JP", "NZ", "BR", "IN", "00", "AT", "CA", "CN", "MX", "ZA", "CH")
+REGIONS = (
+    "00", "AT", "AU", "BE", "BR", "CA", "CH", "CN", "CZ", "DE", "DK", "ES", "FI", "FR", "GB", "IE", "IN", "IT", "JP", "KR",
+    "MX", "NL", "NO", "NZ", "PL", "PT", "SE", "SG", "US", "ZA",
+)
 EIRP = (
     "0", "10", "13.5", "19.99", "20", "20.01", "22.99", "23", "23.01", "23.02", "29.9", "30", "30.1", "36", "36.01",
     "36.02", "36.03", "-3",
