@@ -7,7 +7,7 @@
 #include "rigcall/nearest.h"
 
 static const struct command *const commands[] = {
-    &command_new, &command_check, &command_patch, &command_swap, &command_run, &command_import, &command_export,
+    &command_new, &command_check, &command_patch, &command_swap, &command_move, &command_run, &command_import, &command_export,
     &command_help, &command_version,
 };
 

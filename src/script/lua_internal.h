@@ -8,6 +8,7 @@
 #include <lualib.h>
 
 #include "host.h"
+#include "rigcall/plan.h"
 
 #define MESSAGE_OCTETS 900           /* longest error message */
 #define FINDING_OCTETS 1000
@@ -169,6 +170,10 @@ int rig__fixtures(lua_State *L);
 int rig__transmitters(lua_State *L);
 int rig__universes(lua_State *L);
 extern const luaL_Reg rig__radio[];
+/** Add the planning functions to the rig table at the top. */
+void plan__open(lua_State *L);
+/** Push a plan as a plain table. The plan is borrowed: free it by a box with __gc, this may raise. [-0, +1, m] */
+void plan__push(lua_State *L, const struct plan *plan);
 
 /** Add finding, fail, warn and note to the table at the top. */
 void rule__open(lua_State *L);

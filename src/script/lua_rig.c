@@ -128,8 +128,9 @@ void rig__open(lua_State *L)
         { "sites", sites }, { "types", types }, { "quiet", quiet }, { "show", show_object }, { "get", get },
         { "text_length", text_length }, { NULL, NULL }
     };
-    lua_createtable(L, 0, 20);
+    lua_createtable(L, 0, 28);
     sandbox__functions(L, functions);
     sandbox__functions(L, rig__radio);
+    plan__open(L);
     sandbox__strict(L, "rig");
 }

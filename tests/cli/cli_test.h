@@ -32,7 +32,7 @@ static const char small_show[] =
 /* What every test of a command has: a folder, removed afterwards, which is the state folder too; and the small show in it. */
 struct place { char *folder, *show; };
 
-static int place_setup(void **state)
+static inline int place_setup(void **state)
 {
     struct place *place = calloc(1, sizeof *place);
     place->folder = program_folder_new();
@@ -44,7 +44,7 @@ static int place_setup(void **state)
     return 0;
 }
 
-static int place_teardown(void **state)
+static inline int place_teardown(void **state)
 {
     struct place *place = *state;
     free(place->show);
