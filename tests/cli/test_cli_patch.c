@@ -79,6 +79,18 @@ static void what_does_not_fit_changes_nothing(void **state)
     free(show);
 }
 
+static void tight_gives_the_bound(void **state)
+{
+    const struct place *place = *state;
+    char *show = program_file(place->folder, "bare.show.lua", BARE(EIGHT));
+    json_t *plan = json_from(RUN("patch", show, "--tight", "--format", "json"), 0);
+    assert_int_equal(number_in(plan, "universes"), 2);       /* 8 x 128 slots = 2 x 512 */
+    assert_int_equal(number_in(plan, "universes_at_least"), 2);
+    assert_true(json_is_true(json_object_get(plan, "proved")));
+    json_decref(plan);
+    free(show);
+}
+
 static void only_a_site_and_unknown_names(void **state)
 {
     const struct place *place = *state;
@@ -99,6 +111,7 @@ int main(void)
         PLACE_TEST(the_fifth_jumps_to_the_next_universe_in_hang_order),
         PLACE_TEST(written_it_has_no_fail),
         PLACE_TEST(what_does_not_fit_changes_nothing),
+        PLACE_TEST(tight_gives_the_bound),
         PLACE_TEST(only_a_site_and_unknown_names),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
