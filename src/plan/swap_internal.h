@@ -112,6 +112,7 @@ struct swap {
     const char **codes;  uint32_t code_count;    /* that a receiver may adopt */
     unsigned *code_airs;             /* by code: airs in which adopting it can save a touch */
     int64_t *key_lanes;  uint32_t key_lane_count;
+    uint32_t *torn;  uint32_t torn_count;        /* failing fixtures that hear two transmitters: if one leaves they hear the other */
     uint32_t barred;                 /* lanes that failing fixtures may bar, at most */
     uint32_t *listed;  uint32_t listed_count;    /* items of the list, by universe */
     struct swap_weights weights;
@@ -153,6 +154,9 @@ plan_cost swap__alone(const struct swap *swap, uint32_t item);
 bool swap__compatible(const struct swap *swap, uint32_t a, uint32_t option_a, uint32_t b, uint32_t option_b);
 /** True if the option clashes with what no plan changes, or lands a fixture twice that must keep working. */
 bool swap__option_clashes(const struct swap *swap, uint32_t receiver, const struct swap_option *option);
+/** True if a failing fixture that heard two transmitters would now land in another universe than its own, on a lane that no plan
+ * changes. @param choice  all decided */
+bool swap__tears(const struct swap *swap, const uint32_t *choice);
 /** True if another receiver that is decided has the option's code and air mode. */
 bool swap__shares_code(const struct swap *swap, uint32_t receiver, const uint32_t *choice);
 

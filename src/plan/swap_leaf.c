@@ -124,6 +124,8 @@ int swap__leaf(struct swap *swap, struct assign *assign, const uint32_t *choice,
 {
     struct leaf leaf = { swap, assign, choice };
     int err = 0;
+    if (swap__tears(swap, choice))
+        return 0;
     for (uint32_t r = 0; r < swap->receiver_count; r++) {
         const struct swap_option *option = &swap->receivers[r].options[choice[r]];
         uint32_t fixed;

@@ -417,6 +417,17 @@ static int count_barred(struct swap *swap)
     return lanes ? 0 : RIG_ENOMEM;
 }
 
+/* Failing fixtures that hear two transmitters which stay. */
+static int find_torn(struct swap *swap)
+{
+    const struct show *show = swap->show;
+    swap->torn = swap__alloc(swap, show->fixture_count, sizeof *swap->torn);
+    for (uint32_t f = 0; swap->torn && f < show->fixture_count; f++)
+        if (swap->problem->role[f] == ROLE_FAILING && radio_landing(show, &show->fixtures[f]).state == LANDING_TWICE)
+            swap->torn[swap->torn_count++] = f;
+    return swap->torn ? 0 : RIG_ENOMEM;
+}
+
 /* Of many free lanes only so many matter: one for each item and each lane that may be barred, and those that lost and working
  * fixtures are keyed to. */
 static int add_free_lanes(struct swap *swap, struct swap_receiver *receiver)
@@ -495,7 +506,7 @@ int swap__model(struct swap *swap, const struct swap_problem *problem, bool dist
     if (make_items(swap))
         return RIG_ENOMEM;
     judge_lanes(swap);
-    if (make_fixtures(swap) || list_keys(swap) || count_barred(swap) || make_columns(swap))
+    if (make_fixtures(swap) || list_keys(swap) || count_barred(swap) || find_torn(swap) || make_columns(swap))
         return RIG_ENOMEM;
     weigh(swap);
     return 0;

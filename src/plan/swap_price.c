@@ -138,6 +138,42 @@ bool swap__option_clashes(const struct swap *swap, uint32_t receiver, const stru
     return clashes_with_fixed(swap, receiver, option) || lands_twice(swap, receiver, option);
 }
 
+/* Where a fixture lands if one receiver alone answers to it, and that lane is pinned: is it another universe than its own? */
+static bool lands_in_other(const struct swap *swap, const uint32_t *choice, const struct fixture *fixture)
+{
+    uint32_t found = SHOW_UNKNOWN, entries = 0;
+    int64_t universe = SHOW_NONE;
+    for (uint32_t r = 0; r < swap->receiver_count; r++) {
+        const struct swap_option *option = decided(swap, r, choice);
+        if (option->code != fixture->code || option->air != fixture->air || fixture->lane < 1 || fixture->lane > option->top ||
+            !radio_in_reach(swap->show, &swap->show->transmitters[swap->receivers[r].transmitter], fixture))
+            continue;
+        if (found != SHOW_UNKNOWN)
+            return false;
+        found = r;
+    }
+    if (found == SHOW_UNKNOWN || (swap->receivers[found].may_change && !swap->receivers[found].pinned))
+        return false;
+    for (uint32_t l = 0; l < swap->receivers[found].lane_count; l++)
+        if (swap->receivers[found].lanes[l].number == fixture->lane && swap->receivers[found].lanes[l].content != LANE_PINNED)
+            return false;            /* what may come there is judged with its price */
+    const struct transmitter *transmitter = &swap->show->transmitters[swap->receivers[found].transmitter];
+    for (uint32_t e = 0; e < transmitter->lane_count; e++)
+        if (transmitter->lanes[e].lane == fixture->lane) {
+            universe = transmitter->lanes[e].universe;
+            entries++;
+        }
+    return entries == 1 && universe != fixture->universe;
+}
+
+bool swap__tears(const struct swap *swap, const uint32_t *choice)
+{
+    for (uint32_t k = 0; k < swap->torn_count; k++)
+        if (lands_in_other(swap, choice, &swap->show->fixtures[swap->torn[k]]))
+            return true;
+    return false;
+}
+
 /* ---- prices ---- */
 
 static bool could_share(const struct swap *swap, uint32_t receiver, const char *code, uint32_t fixture)

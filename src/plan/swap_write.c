@@ -229,13 +229,13 @@ static const char *final_code(const struct writer *w, uint32_t r)
     return option->code == w->swap->receivers[r].fresh ? w->fresh[r] : option->code;
 }
 
-/* True if an answer gives the receiver any lane, or changes it. One that is off and gets no lane stays as it is. */
+/* True if an answer may change the receiver. A spare that gets no lane stays as it is. */
 static bool is_set(const struct writer *w, uint32_t r)
 {
     const struct swap_receiver *receiver = &w->swap->receivers[r];
     if (!receiver->may_change)
         return false;
-    if (receiver->on)
+    if (!w->swap->show->transmitters[receiver->transmitter].spare)
         return true;
     for (uint32_t l = 0; option_of(w, r)->used && l < receiver->lane_count; l++)
         if (w->item_of[receiver->first + l] < w->swap->item_count)
@@ -300,7 +300,7 @@ static int write_receiver(const struct writer *w, uint32_t r, uint32_t *settings
     int err = write_head(w, r, settings);
     for (uint32_t l = 0; l < receiver->lane_count && !err; l++)
         err = write_lane(w, r, l, settings);
-    return err || receiver->on ? err : write_switch_on(w, receiver->transmitter, first);
+    return err || receiver->on || !option_of(w, r)->used ? err : write_switch_on(w, receiver->transmitter, first);
 }
 
 /* ---- fixtures ---- */

@@ -45,6 +45,7 @@ struct recipe {
     uint32_t transmitters, radios, universes, fixtures;      /* at most */
     uint32_t wild;                   /* per cent of what is put anywhere */
     bool far;                        /* transmitters and fixtures spread along a line, with reaches */
+    uint32_t alike;                  /* per cent of transmitters that have the first one's code; 0: 15 */
     bool crowded;                    /* the first transmitter carries most, and the others have few lanes left */
 };
 
@@ -100,7 +101,7 @@ static inline struct show *small_show(struct dice *dice, const struct recipe *re
         transmitter->airs = chance(dice, 50) ? 6 : chance(dice, 50) ? 2 : 4;
         transmitter->air = transmitter->airs & 4 ? (transmitter->airs & 2 && chance(dice, 40) ? AIR_SINGLE : AIR_DUAL) : AIR_SINGLE;
         transmitter->spare = t > 0 && chance(dice, recipe->crowded ? 25 : 40);
-        transmitter->code = text_of(show, chance(dice, 80) || t == 0 ? some_codes[chance(dice, 15) ? 0 : t % SOME_CODES] : NULL);
+        transmitter->code = text_of(show, chance(dice, 80) || t == 0 ? some_codes[chance(dice, recipe->alike ? recipe->alike : 15) ? 0 : t % SOME_CODES] : NULL);
         if (recipe->far && chance(dice, 85)) {
             transmitter->pos = (struct position){ below(dice, 100), 0, 0 };
             transmitter->reach_m = 20 + below(dice, 60);

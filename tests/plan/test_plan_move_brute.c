@@ -141,13 +141,13 @@ static void run(uint64_t from, uint32_t count, const struct recipe *recipe)
 static void without_positions(void **state)
 {
     (void)state;
-    run(60001, 3000, &(struct recipe){ 3, 2, 3, 6, 12, false, false });
+    run(60001, 3000, &(struct recipe){ 3, 2, 3, 6, 12, false, 0, false });
 }
 
 static void with_some_positions(void **state)
 {
     (void)state;
-    run(70001, 3000, &(struct recipe){ 4, 1, 3, 6, 12, true, false });
+    run(70001, 3000, &(struct recipe){ 4, 1, 3, 6, 12, true, 0, false });
 }
 
 int main(void)

@@ -105,38 +105,45 @@ static void run(uint64_t from, uint32_t count, const struct recipe *recipe, uint
 static void one_site_two_receivers(void **state)
 {
     (void)state;
-    run(1, 3000, &(struct recipe){ 3, 2, 3, 5, 12, false, false }, 1, 0);
+    run(1, 3000, &(struct recipe){ 3, 2, 3, 5, 12, false, 0, false }, 1, 0);
 }
 
 static void along_a_line(void **state)
 {
     (void)state;
-    run(10001, 4000, &(struct recipe){ 3, 2, 3, 6, 15, true, false }, 1, 0);
+    run(10001, 4000, &(struct recipe){ 3, 2, 3, 6, 15, true, 0, false }, 1, 0);
 }
 
 static void two_lost_at_once(void **state)
 {
     (void)state;
-    run(20001, 2000, &(struct recipe){ 4, 1, 3, 6, 15, true, false }, 2, 0);
+    run(20001, 2000, &(struct recipe){ 4, 1, 3, 6, 15, true, 0, false }, 2, 0);
 }
 
 static void three_receivers(void **state)
 {
     (void)state;
-    run(30001,1500, &(struct recipe){ 4, 1, 3, 6, 10, true, false }, 1, 0);
+    run(30001,1500, &(struct recipe){ 4, 1, 3, 6, 10, true, 0, false }, 1, 0);
 }
 
 /* More universes than lanes: what stays dark, who is parked, who makes room. */
 static void few_lanes_left(void **state)
 {
     (void)state;
-    run(40001, 2500, &(struct recipe){ 3, 1, 5, 8, 10, true, true }, 1, 10);
+    run(40001, 2500, &(struct recipe){ 3, 1, 5, 8, 10, true, 0, true }, 1, 10);
 }
 
 static void few_lanes_left_on_one_site(void **state)
 {
     (void)state;
-    run(50001, 1500, &(struct recipe){ 3, 1, 5, 8, 10, false, true }, 1, 5);
+    run(50001, 1500, &(struct recipe){ 3, 1, 5, 8, 10, false, 0, true }, 1, 5);
+}
+
+/* One code on several transmitters: clashes that are there already, fixtures that land twice, and what happens when one leaves. */
+static void one_code_on_many(void **state)
+{
+    (void)state;
+    run(90001, 2500, &(struct recipe){ 4, 1, 4, 8, 30, true, 65, false }, 1, 0);
 }
 
 int main(void)
@@ -148,6 +155,7 @@ int main(void)
         cmocka_unit_test(three_receivers),
         cmocka_unit_test(few_lanes_left),
         cmocka_unit_test(few_lanes_left_on_one_site),
+        cmocka_unit_test(one_code_on_many),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
