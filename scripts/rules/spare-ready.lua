@@ -1,12 +1,15 @@
 --- Warns of a transmitter that no spare can stand in for with 0 touches.
--- A spare can if it has the transmitter's air mode, at least as many lanes as the highest one in use (so that every lane
--- keeps its number), and reaches every fixture that lands on it. It takes over join code, air mode and lanes; nothing is
--- keyed into a fixture. Each transmitter is judged as if it alone were lost; spare ones are not judged.
+-- Each transmitter is judged as if it alone were lost: some spare must light every fixture that lands on it rightly, with
+-- nothing keyed into any fixture and none disturbed. So it needs the transmitter's air mode, a lane of every number that is
+-- in use, and the reach. What these do not decide (quiet bands, join codes of others, universes carried twice) is asked of
+-- the planner behind `rigcall swap`. Spare transmitters and those off the air are not judged.
 -- @kind rule
--- @reads transmitters: spare, air, airs, radios, lanes, reach, pos, site; fixtures: code, air, lane, pos, site
+-- @reads transmitters: spare, air, airs, radios, code, lanes, keep_out, reach, pos, site; universes; quiet; fixtures: code,
+--   air, lane, universe, pos, site
 -- @usage rigcall check harbour.show.lua --only spare-ready
 -- @output warn spare-ready transmitter T1: no spare can stand in with 0 touches: T9 has 4 lanes in dual, 6 are in use
 local REASONS = 3 -- that a text names
+local HOPS = 15 -- channels that must stay
 
 local function has(list, word)
   for _, item in ipairs(list) do
@@ -17,54 +20,98 @@ local function has(list, word)
   return false
 end
 
-local function highest_lane(t)
-  local top, highest = t:lane_count(), 0
-  for _, entry in ipairs(t:lanes()) do
-    if entry.lane <= top and entry.lane > highest then
-      highest = entry.lane
-    end
+-- Channels left when the spare also keeps every quiet band out.
+local function hops(spare)
+  local bands, left = spare:keep_out(), 0
+  for q in rig.quiet() do
+    table.insert(bands, q)
   end
-  return highest
+  for channel = 2402, 2480 do
+    local out = false
+    for _, band in ipairs(bands) do
+      out = out or (band.from <= channel and channel <= band.to)
+    end
+    left = left + (out and 0 or 1)
+  end
+  return left
 end
 
--- Why a spare cannot carry what the transmitter carries, wherever the two stand; nil if it can.
-local function shortage(spare, t, lanes)
-  local top = math.max(spare.radios, 0) * (t.air == "dual" and 2 or 1)
-  if not has(spare.airs, t.air) then
+-- By transmitter: the fixtures that land on it rightly, and the highest lane among them. By code: how many have it.
+local function survey()
+  local cases, keyed = {}, {}
+  for f in rig.fixtures() do
+    local state, t = f:landing()
+    if f.code then
+      keyed[f.code] = (keyed[f.code] or 0) + 1
+    end
+    if state == "right" then
+      local case = cases[t] or { fixtures = {}, lanes = 0, universes = {} }
+      cases[t] = case
+      table.insert(case.fixtures, f)
+      case.lanes = math.max(case.lanes, f.lane)
+      case.universes[f.universe] = true
+    end
+  end
+  return cases, keyed
+end
+
+-- True when nobody else has to do with the transmitter's code and universes: then a plain spare can take both over.
+local function is_alone(t, case, keyed)
+  if #rig.with_code(t.code) > 1 or keyed[t.code] ~= #case.fixtures then
+    return false
+  end
+  for id in pairs(case.universes) do
+    local universe = rig.get("universe", id)
+    if not universe or #universe:carriers() ~= 1 then
+      return false
+    end
+  end
+  return true
+end
+
+local function planned(spare, t)
+  local plan = rig.plan_swap { out = t, into = spare, keep_working = true }
+  if plan.refused then
+    return ("%s: %s"):format(spare.id, plan.refused)
+  elseif plan.dark > 0 then
+    return ("%s: %s stays dark: %s"):format(spare.id, tostring(plan.fixtures_dark[1]), plan.why_dark[1])
+  elseif plan.touches > 0 then
+    return ("%s takes %d touches"):format(spare.id, plan.touches)
+  end
+end
+
+-- Why a spare cannot stand in; nil if it can.
+local function fault(spare, t, case)
+  local top = spare.radios * (t.air == "dual" and 2 or 1)
+  if spare.air ~= t.air and not has(spare.airs, t.air) then
     return ("%s has no %s"):format(spare.id, t.air)
-  elseif top < lanes then
-    return ("%s has %d lanes in %s, %d are in use"):format(spare.id, top, t.air, lanes)
+  elseif top < case.lanes then
+    return ("%s has %d lanes in %s, %d are in use"):format(spare.id, math.max(top, 0), t.air, case.lanes)
   end
-end
-
-local function open_case(t, spares)
-  local case = { able = {}, reasons = {} }
-  local lanes = highest_lane(t)
-  for _, spare in ipairs(spares) do
-    local reason = shortage(spare, t, lanes)
-    table.insert(reason and case.reasons or case.able, reason or spare)
-  end
-  return case
-end
-
--- Take away the spares that do not reach a fixture which the transmitter reaches.
-local function judge_fixture(case, t, f)
-  local able = case.able
-  for i = #able, 1, -1 do
-    if not rig.in_reach(able[i], f) and rig.in_reach(t, f) then
-      table.insert(case.reasons, ("%s does not reach %s"):format(able[i].id, tostring(f)))
-      table.remove(able, i)
+  for _, f in ipairs(case.fixtures) do
+    if not rig.in_reach(spare, f) then
+      return ("%s does not reach %s"):format(spare.id, tostring(f))
     end
   end
+  if case.alone and #spare:lanes() == 0 and hops(spare) >= HOPS then
+    return nil
+  end
+  return planned(spare, t)
 end
 
-local function text(case)
-  local reasons = case.reasons
-  if #reasons == 0 then
-    return "no spare can stand in: the show has none"
+local function judge(t, case, spares)
+  local reasons, more = {}, 0
+  for _, spare in ipairs(spares) do
+    local reason = fault(spare, t, case)
+    if not reason then
+      return
+    elseif #reasons < REASONS then
+      table.insert(reasons, reason)
+    else
+      more = more + 1
+    end
   end
-  local more = #reasons > REASONS and ("; and %d more"):format(#reasons - REASONS) or ""
-  return "no spare can stand in with 0 touches: " .. table.concat(reasons, "; ", 1, math.min(#reasons, REASONS)) .. more
+  finding(t, "no spare can stand in with 0 touches: " .. table.concat(reasons, "; ") .. (more > 0 and ("; and %d more"):format(more) or ""))
 end
 
 return {
@@ -73,22 +120,20 @@ return {
   about = "a transmitter that no spare can stand in for with 0 touches",
   severity = "warn",
   run = function()
-    local spares, order, cases = {}, {}, {}
-    for t in rig.transmitters() do
-      table.insert(t.spare and spares or order, t)
+    local spares, cases, keyed = {}, nil, nil
+    for t in rig.transmitters { spare = true } do
+      table.insert(spares, t)
     end
-    for _, t in ipairs(order) do
-      cases[t] = open_case(t, spares)
+    if #spares > 0 then
+      cases, keyed = survey()
     end
-    for f in rig.fixtures() do
-      local t = #spares > 0 and f:transmitter()
-      if t and #cases[t].able > 0 then
-        judge_fixture(cases[t], t, f)
-      end
-    end
-    for _, t in ipairs(order) do
-      if #cases[t].able == 0 then
-        finding(t, text(cases[t]))
+    for t in rig.transmitters { spare = false } do
+      local case = cases and cases[t]
+      if t.code and #spares == 0 then
+        finding(t, "no spare can stand in: the show has none")
+      elseif case then
+        case.alone = is_alone(t, case, keyed)
+        judge(t, case, spares)
       end
     end
   end,

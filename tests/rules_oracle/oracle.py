@@ -322,20 +322,6 @@ def label_form(show):
             yield ("warn", *pair("universe", a, b))
 
 
-def spare_ready(show):
-    """warn: a transmitter that no spare can stand in for with 0 touches."""
-    def can(spare, transmitter):
-        lanes = show.lanes(transmitter)
-        return (transmitter["air"] in spare["airs"]
-                and max(lanes, default=0) <= show.top(spare, transmitter["air"])
-                and all(in_reach(spare, f) for f in show.fixtures if show.lands(f) == [transmitter]))
-
-    spares = [t for t in show.transmitters if t.get("spare")]
-    for transmitter in show.transmitters:
-        if not transmitter.get("spare") and not any(can(spare, transmitter) for spare in spares):
-            yield "warn", ref("transmitter", transmitter), ()
-
-
 def used_types(show):
     used = {fixture["type"] for fixture in show.fixtures}
     return [kind for identity, kind in show.types_by_id.items() if identity in used]
@@ -366,9 +352,13 @@ RULES = {
     "lane-shared": lane_shared, "universe-carried": universe_carried, "landing": landing, "code-form": code_form,
     "code-guessable": code_guessable, "code-clash": code_clash, "air-supported": air_supported,
     "firmware-floor": firmware_floor, "quiet-kept": quiet_kept, "hop-count": hop_count, "region-power": region_power,
-    "in-reach": in_reach_rule, "link-margin": link_margin, "label-form": label_form, "spare-ready": spare_ready,
+    "in-reach": in_reach_rule, "link-margin": link_margin, "label-form": label_form,
     "battery-lasts": battery_lasts, "hazard-marked": hazard_marked,
 }
+
+# spare-ready asks the planner, which has oracles of its own (tests/plan, tests/rules/test_spare_ready.c); plan-drift reads a second
+# file. They run over these shows as well, and may say what they like.
+ELSEWHERE = ("spare-ready", "plan-drift")
 
 
 def findings(data):
