@@ -7,13 +7,14 @@
 
 struct colouring {
     struct codes_graph *graph;
-    uint32_t *open, open_count;      /* nodes to colour */
+    uint32_t *open, open_count;      /* nodes to colour, those that hang together side by side */
+    uint32_t begin, end;             /* the part of open in question: parts do not concern each other */
     uint32_t *rank;                  /* by node: place in open, CODES_NONE when it had a colour */
     uint32_t *degree;                /* by place in open: neighbours */
-    uint32_t width;                  /* known colours + as many new ones as there are nodes to colour */
+    uint32_t width;                  /* known colours + as many new ones as can be needed: one more than neighbours */
     uint32_t *blocked;               /* by place in open x width: how many neighbours have that colour */
     uint32_t *saturation;            /* by place in open: colours that neighbours have */
-    uint32_t *best, best_added;
+    uint32_t *best, best_added, at_least;    /* of the part */
     uint64_t steps;
     bool limited;
 };
@@ -54,7 +55,7 @@ static void unpaint(struct colouring *c, uint32_t place)
 static uint32_t pick(const struct colouring *c)
 {
     uint32_t best = CODES_NONE;
-    for (uint32_t p = 0; p < c->open_count; p++) {
+    for (uint32_t p = c->begin; p < c->end; p++) {
         if (c->graph->colour[c->open[p]] != CODES_NONE)
             continue;
         if (best == CODES_NONE || c->saturation[p] > c->saturation[best]
@@ -67,7 +68,7 @@ static uint32_t pick(const struct colouring *c)
 static void keep(struct colouring *c, uint32_t added)
 {
     c->best_added = added;
-    for (uint32_t p = 0; p < c->open_count; p++)
+    for (uint32_t p = c->begin; p < c->end; p++)
         c->best[p] = c->graph->colour[c->open[p]];
 }
 
@@ -83,7 +84,7 @@ static void greedy(struct colouring *c)
             added = colour - c->graph->known + 1;
     }
     keep(c, added);
-    for (uint32_t p = 0; p < c->open_count; p++)
+    for (uint32_t p = c->begin; p < c->end; p++)
         unpaint(c, p);
 }
 
@@ -96,7 +97,7 @@ static void search(struct colouring *c, uint32_t added)
     }
     for (uint32_t colour = 0; colour <= known + added && colour < c->width; colour++) {
         uint32_t now = colour == known + added ? added + 1 : added;
-        if (now >= c->best_added || c->best_added == c->graph->at_least || c->limited)
+        if (now >= c->best_added || c->best_added == c->at_least || c->limited)
             return;
         if (!is_allowed(c, place, colour))
             continue;
@@ -128,7 +129,7 @@ static uint32_t bound_of(const struct colouring *c, const uint32_t *clique, uint
 static uint32_t grow(const struct colouring *c, uint32_t start, uint32_t *near, uint32_t *clique)
 {
     uint32_t count = 0, next = start;
-    memset(near, 0, c->open_count * sizeof *near);
+    memset(near + c->begin, 0, (c->end - c->begin) * sizeof *near);
     while (next != CODES_NONE) {
         clique[count++] = next;
         uint32_t node = c->open[next];
@@ -136,7 +137,7 @@ static uint32_t grow(const struct colouring *c, uint32_t start, uint32_t *near, 
             if (c->rank[c->graph->edges[e]] != CODES_NONE)
                 near[c->rank[c->graph->edges[e]]]++;
         next = CODES_NONE;
-        for (uint32_t p = 0; p < c->open_count; p++)
+        for (uint32_t p = c->begin; p < c->end; p++)
             if (near[p] == count && (next == CODES_NONE || c->degree[p] > c->degree[next]))
                 next = p;
     }
@@ -145,12 +146,71 @@ static uint32_t grow(const struct colouring *c, uint32_t start, uint32_t *near, 
 
 static void find_bound(struct colouring *c, uint32_t *near, uint32_t *clique)
 {
-    uint32_t starts = c->open_count <= CODES_EXACT ? c->open_count : 8;
+    uint32_t count = c->end - c->begin, starts = count <= CODES_EXACT ? count : 8;
+    c->at_least = 0;
     for (uint32_t s = 0; s < starts; s++) {
-        uint32_t bound = bound_of(c, clique, grow(c, (uint32_t)((uint64_t)s * c->open_count / starts), near, clique));
-        if (bound > c->graph->at_least)
-            c->graph->at_least = bound;
+        uint32_t start = c->begin + (uint32_t)((uint64_t)s * count / starts);
+        uint32_t bound = bound_of(c, clique, grow(c, start, near, clique));
+        c->at_least = bound > c->at_least ? bound : c->at_least;
     }
+}
+
+/* ---- parts ---- */
+
+/* Put the nodes without a colour that hang together side by side. @return the most neighbours that one has */
+static uint32_t order(struct colouring *c)
+{
+    const struct codes_graph *graph = c->graph;
+    uint32_t most = 0;
+    for (uint32_t n = 0; n < graph->count; n++)
+        c->rank[n] = CODES_NONE;
+    for (uint32_t n = 0; n < graph->count; n++) {
+        uint32_t head = c->open_count;
+        if (graph->colour[n] != CODES_NONE || c->rank[n] != CODES_NONE)
+            continue;
+        c->rank[n] = c->open_count;
+        c->open[c->open_count++] = n;
+        for (; head < c->open_count; head++) {
+            uint32_t at = c->open[head], degree = graph->first[at + 1] - graph->first[at];
+            most = degree > most ? degree : most;
+            for (uint32_t e = graph->first[at]; e < graph->first[at + 1]; e++) {
+                uint32_t next = graph->edges[e];
+                if (graph->colour[next] != CODES_NONE || c->rank[next] != CODES_NONE)
+                    continue;
+                c->rank[next] = c->open_count;
+                c->open[c->open_count++] = next;
+            }
+        }
+    }
+    return most;
+}
+
+static uint32_t end_of_part(const struct colouring *c, uint32_t begin)
+{
+    uint32_t end = begin + 1;
+    for (uint32_t p = begin; p < end; p++)
+        for (uint32_t e = c->graph->first[c->open[p]]; e < c->graph->first[c->open[p] + 1]; e++) {
+            uint32_t place = c->rank[c->graph->edges[e]];
+            if (place != CODES_NONE && place >= end)
+                end = place + 1;
+        }
+    return end;
+}
+
+static void colour_part(struct colouring *c, uint32_t *near, uint32_t *clique)
+{
+    struct codes_graph *graph = c->graph;
+    bool exact = c->end - c->begin <= CODES_EXACT;
+    c->steps = 0;
+    c->limited = false;
+    find_bound(c, near, clique);
+    greedy(c);
+    if (exact)
+        search(c, 0);
+    if (exact && !c->limited)
+        c->at_least = c->best_added;
+    graph->added = c->best_added > graph->added ? c->best_added : graph->added;
+    graph->at_least = c->at_least > graph->at_least ? c->at_least : graph->at_least;
 }
 
 static bool allocate(struct colouring *c)
@@ -160,12 +220,8 @@ static bool allocate(struct colouring *c)
     c->rank = calloc(graph->count + (size_t)1, sizeof *c->rank);
     if (!c->open || !c->rank)
         return false;
-    for (uint32_t n = 0; n < graph->count; n++) {
-        c->rank[n] = graph->colour[n] == CODES_NONE ? c->open_count : CODES_NONE;
-        if (graph->colour[n] == CODES_NONE)
-            c->open[c->open_count++] = n;
-    }
-    c->width = graph->known + c->open_count;
+    c->width = order(c) + 1;
+    c->width = graph->known + (c->width < c->open_count ? c->width : c->open_count);
     c->degree = calloc(c->open_count + (size_t)1, sizeof *c->degree);
     c->saturation = calloc(c->open_count + (size_t)1, sizeof *c->saturation);
     c->best = calloc(c->open_count + (size_t)1, sizeof *c->best);
@@ -186,14 +242,11 @@ bool codes_colour(struct codes_graph *graph)
                 spread(&c, n, graph->colour[n], true);
         for (uint32_t p = 0; p < c.open_count; p++)
             c.degree[p] = graph->first[c.open[p] + 1] - graph->first[c.open[p]];
-        find_bound(&c, near, clique);
-        greedy(&c);
-        if (c.open_count <= CODES_EXACT)
-            search(&c, 0);
-        graph->added = c.best_added;
-        graph->proved = c.best_added == graph->at_least || (c.open_count <= CODES_EXACT && !c.limited);
-        if (graph->proved)
-            graph->at_least = graph->added;
+        for (c.begin = 0; c.begin < c.open_count; c.begin = c.end) {
+            c.end = end_of_part(&c, c.begin);
+            colour_part(&c, near, clique);
+        }
+        graph->proved = graph->added == graph->at_least;
         for (uint32_t p = 0; p < c.open_count; p++)
             graph->colour[c.open[p]] = c.best[p];
     }

@@ -6,7 +6,7 @@
 #include <stdint.h>
 
 #define CODES_NONE UINT32_MAX
-#define CODES_EXACT 64               /* nodes without a colour up to which the number of new colours is searched for */
+#define CODES_EXACT 64               /* nodes that hang together up to which the number of new colours is searched for */
 
 /* An undirected graph; some nodes have a colour already. */
 struct codes_graph {

@@ -19,6 +19,7 @@ struct net {
     const char **known; uint32_t known_count;                /* codes by colour */
     bool *usable;
     uint32_t open;
+    bool all_placed;                 /* every node has a position and a reach */
     bool too_many;
 };
 
@@ -70,6 +71,7 @@ static bool make_nodes(struct net *net)
         const struct transmitter *t = &patch->show->transmitters[patch->transmitters[i].index];
         net->node_of[i] = t->code || patch->transmitters[i].used ? net->count : PATCH_NONE;
         net->open += !t->code && patch->transmitters[i].used;
+        net->all_placed &= net->node_of[i] == PATCH_NONE || is_placed(t);
         if (net->node_of[i] != PATCH_NONE)
             net->tx_of[net->count++] = i;
     }
@@ -135,7 +137,8 @@ static bool pair_by_distance(struct net *net, uint32_t *list)
             const struct transmitter *b = tx_at(net, list[k]);
             if (b->pos.x_m - a->pos.x_m > a->reach_m + most_m + 1)
                 break;
-            if (radio_distance_m(&a->pos, &b->pos) <= a->reach_m + b->reach_m + RADIO_ROUNDING_M && !add_both(net, list[i], list[k]))
+            if (radio_distance_m(&a->pos, &b->pos) <= a->reach_m + b->reach_m + 2 * RADIO_ROUNDING_M
+                && !add_both(net, list[i], list[k]))
                 return false;
         }
     }
@@ -242,8 +245,8 @@ static bool forbid(struct net *net, const struct sharers *by, const uint32_t *ho
     const struct show *show = net->patch->show;
     for (uint32_t f = 0; f < show->fixture_count; f++) {
         uint32_t at = home_of(net, f, home);
-        if (at == PATCH_NONE)
-            continue;
+        if (at == PATCH_NONE || (net->all_placed && net->patch->moves[f] && position_given(&show->fixtures[f].pos)))
+            continue;                                        /* in reach of both, it would be nearer than both reaches together */
         for (uint32_t i = by->first[net->colour[at]]; i < by->first[net->colour[at] + 1]; i++) {
             uint32_t other = by->nodes[i];
             if (other == at || (net->fixed[other] != CODES_NONE && net->fixed[at] != CODES_NONE) || tx_at(net, other)->spare
@@ -316,7 +319,7 @@ static bool hand_out(struct net *net)
 
 int patch__codes(struct patch *patch)
 {
-    struct net net = { .patch = patch };
+    struct net net = { .patch = patch, .all_placed = true };
     bool good = make_nodes(&net);
     uint32_t *list = good ? patch__alloc(patch, net.count, sizeof *list) : NULL, *home = good ? find_homes(&net) : NULL;
     good = list && home;

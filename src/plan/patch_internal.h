@@ -179,7 +179,5 @@ int patch__search(struct patch *patch, uint32_t *ends, uint32_t *columns, uint32
 bool patch__serves(const struct patch *patch, uint32_t column, const struct patch_item *item);
 /** Why no column serves it; PATCH_FITS if one does. */
 enum patch_trouble patch__trouble(const struct patch *patch, const struct patch_item *item);
-/** Distance in metres between a transmitter and an item's leader; INFINITY when it is not known. */
-double patch__distance(const struct patch *patch, uint32_t column, const struct patch_item *item);
 
 #endif

@@ -63,23 +63,31 @@ static bool serves_all(const struct patch *patch, uint32_t column, uint32_t firs
     return true;
 }
 
+/* Square of a distance: enough to tell which is nearest. INFINITY when it is not known. */
+static double square_of(const struct position *a, const struct position *b)
+{
+    double x = a->x_m - b->x_m, y = a->y_m - b->y_m, z = a->z_m - b->z_m;
+    return position_given(a) && position_given(b) ? x * x + y * y + z * z : INFINITY;
+}
+
 /* The nearest to the middle of a stretch among those not tried; its own site comes first, then the order of the columns. */
 static uint32_t pick(const struct patch *patch, struct patch_near *near, uint32_t middle)
 {
     const struct patch_item *item = patch__rest(patch, middle);
-    const char *site = patch->show->fixtures[patch->members[item->first]].site;
+    const struct fixture *fixture = &patch->show->fixtures[patch->members[item->first]];
     uint32_t best = PATCH_NONE;
-    double best_m = 0;
+    double best_square = 0;
     bool best_own = false;
     for (uint32_t n = 0; n < near->count; n++) {
         uint32_t c = near->columns[n];
         if (near->tried[n])
             continue;
-        bool own = patch->show->transmitters[patch->transmitters[patch->columns[c].transmitter].index].site == site;
-        double m = patch__distance(patch, c, item);
-        if (best == PATCH_NONE || own > best_own || (own == best_own && m < best_m)) {
+        const struct transmitter *t = &patch->show->transmitters[patch->transmitters[patch->columns[c].transmitter].index];
+        bool own = t->site == fixture->site;
+        double square = square_of(&t->pos, &fixture->pos);
+        if (best == PATCH_NONE || own > best_own || (own == best_own && square < best_square)) {
             best = n;
-            best_m = m;
+            best_square = square;
             best_own = own;
         }
     }

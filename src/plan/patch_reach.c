@@ -190,13 +190,6 @@ bool patch__serves(const struct patch *patch, uint32_t column, const struct patc
     return true;
 }
 
-double patch__distance(const struct patch *patch, uint32_t column, const struct patch_item *item)
-{
-    const struct transmitter *t = &patch->show->transmitters[patch->transmitters[patch->columns[column].transmitter].index];
-    double dist_m = radio_distance_m(&t->pos, &patch->show->fixtures[patch->members[item->first]].pos);
-    return isnan(dist_m) ? INFINITY : dist_m;
-}
-
 /* What is wrong with one transmitter for one item; the later in this order, the nearer it is to serving it. */
 static enum patch_trouble trouble_with(const struct patch *patch, const struct patch_transmitter *tx, const struct patch_item *item)
 {
