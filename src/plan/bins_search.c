@@ -13,14 +13,14 @@
 struct search {
     struct packing *p;
     uint32_t open;
-    uint16_t *left;                  /* by kind */
+    uint16_t *left;                  /* by kind; one more in front */
     uint32_t remaining;              /* things */
     uint64_t waste, allowed;         /* slots that stay unused in closed bins; at most */
     uint32_t *taken; uint32_t taken_count;       /* kinds, in the order taken */
     uint32_t *ends;                  /* by bin: taken_count when it was closed */
     uint64_t *masks;                 /* by depth: what the things of the bin have in common */
     uint64_t *sets;                  /* of the bins opened, for accept */
-    uint16_t *states; uint32_t *slots; uint32_t state_count, most_states;      /* failed: bin and left */
+    uint16_t *states; uint32_t *slots; uint32_t state_count, state_room, most_states;    /* failed */
     uint64_t *steps;
     uint32_t refusals;
     bool limited;
@@ -28,32 +28,58 @@ struct search {
 
 /* ---- failed states ---- */
 
-static uint32_t slot_of(const struct search *s, uint32_t bin)
+/* Where a state is, or would be. @param state  bin and what is left, by kind */
+static uint32_t slot_of(const struct search *s, const uint16_t *state)
 {
-    uint64_t hash = UINT64_C(0xcbf29ce484222325) ^ bin;
-    uint32_t width = s->p->kind_count + 1;
-    for (uint32_t k = 0; k < s->p->kind_count; k++)
-        hash = (hash ^ s->left[k]) * UINT64_C(0x100000001b3);
-    for (uint32_t slot = (uint32_t)(hash >> 20) % (2 * REMEMBER);; slot = (slot + 1) % (2 * REMEMBER)) {
-        const uint16_t *state = s->slots[slot] ? s->states + (size_t)(s->slots[slot] - 1) * width : NULL;
-        if (!state || (state[0] == (uint16_t)bin && !memcmp(state + 1, s->left, s->p->kind_count * sizeof *s->left)))
+    uint32_t width = s->p->kind_count + 1, size = 2 * s->state_room;
+    uint64_t hash = UINT64_C(0xcbf29ce484222325);
+    for (uint32_t i = 0; i < width; i++)
+        hash = (hash ^ state[i]) * UINT64_C(0x100000001b3);
+    for (uint32_t slot = (uint32_t)((hash >> 20) % size);; slot = (slot + 1) % size)
+        if (!s->slots[slot] || !memcmp(s->states + (size_t)(s->slots[slot] - 1) * width, state, width * sizeof *state))
             return slot;
-    }
 }
 
-static bool has_failed(const struct search *s, uint32_t bin)
+/* The table doubles; when it may not, or memory is short, nothing more is remembered. */
+static void grow(struct search *s)
 {
-    return s->slots[slot_of(s, bin)];
+    uint32_t width = s->p->kind_count + 1, room = s->state_room ? s->state_room * 2 : 256;
+    if (room > s->most_states)
+        return;
+    uint16_t *states = reallocarray(s->states, (size_t)room * width, sizeof *states);
+    uint32_t *slots = states ? calloc(2 * (size_t)room, sizeof *slots) : NULL;
+    s->states = states ? states : s->states;
+    if (!slots)
+        return;
+    free(s->slots);
+    s->slots = slots;
+    s->state_room = room;
+    for (uint32_t i = 0; i < s->state_count; i++)
+        s->slots[slot_of(s, s->states + (size_t)i * width)] = i + 1;
+}
+
+/* The present state: left[-1] is the number of the bin. */
+static const uint16_t *state_at(struct search *s, uint32_t bin)
+{
+    s->left[-1] = (uint16_t)bin;
+    return s->left - 1;
+}
+
+static bool has_failed(struct search *s, uint32_t bin)
+{
+    return s->state_room && s->slots[slot_of(s, state_at(s, bin))];
 }
 
 static void remember(struct search *s, uint32_t bin)
 {
-    uint32_t width = s->p->kind_count + 1, slot = slot_of(s, bin);
-    if (s->state_count == s->most_states || s->slots[slot])
+    uint32_t width = s->p->kind_count + 1;
+    if (s->state_count == s->state_room)
+        grow(s);
+    if (s->state_count == s->state_room)
         return;
-    s->states[(size_t)s->state_count * width] = (uint16_t)bin;
-    memcpy(s->states + (size_t)s->state_count * width + 1, s->left, s->p->kind_count * sizeof *s->left);
-    s->slots[slot] = ++s->state_count;
+    memcpy(s->states + (size_t)s->state_count * width, state_at(s, bin), width * sizeof *s->states);
+    s->slots[slot_of(s, s->states + (size_t)s->state_count * width)] = s->state_count + 1;
+    s->state_count++;
 }
 
 /* ---- bins ---- */
@@ -212,23 +238,22 @@ bool bins__search(struct packing *p, uint32_t open, uint64_t *steps, bool *found
     if (s.allowed < p->total || most > UINT16_MAX)
         return true;
     s.allowed -= p->total;
-    s.left = calloc(p->kind_count + (size_t)1, sizeof *s.left);
+    uint16_t *left = calloc(p->kind_count + (size_t)2, sizeof *left);
     s.taken = calloc(bins->count + (size_t)1, sizeof *s.taken);
     s.ends = calloc(most + (size_t)1, sizeof *s.ends);
     s.masks = calloc((bins->count + (size_t)most + 2) * words, sizeof *s.masks);
     s.sets = calloc((open + (size_t)1) * words, sizeof *s.sets);
     s.most_states = REMEMBER_OCTETS / sizeof *s.states / (p->kind_count + 1);
     s.most_states = s.most_states > REMEMBER ? REMEMBER : s.most_states;
-    s.states = calloc((size_t)s.most_states * (p->kind_count + 1), sizeof *s.states);
-    s.slots = calloc(2 * (size_t)REMEMBER, sizeof *s.slots);
-    bool good = s.left && s.taken && s.ends && s.masks && s.sets && s.states && s.slots;
+    bool good = left && s.taken && s.ends && s.masks && s.sets;
+    s.left = good ? left + 1 : NULL;
     for (uint32_t k = 0; good && k < p->kind_count; k++)
         s.left[k] = (uint16_t)p->kinds[k].count;
     if (good)
         *found = next_bin(&s, 0);
     *limited = s.limited;
     *refused = s.refusals;
-    free(s.left);
+    free(left);
     free(s.taken);
     free(s.ends);
     free(s.masks);
