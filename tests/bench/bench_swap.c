@@ -16,7 +16,7 @@
 
 struct setting {
     const char *name;
-    uint32_t live, spares, spare_radios, per_live, free_lanes, fixtures, lost;
+    uint32_t live, spares, spare_radios, universes, free_lanes, fixtures, lost;
     double spread_m, reach_m;        /* transmitters stand on a line this long */
 };
 
@@ -34,6 +34,12 @@ static const char *text(struct show *show, const char *format, uint32_t number)
     return show_text(show, buffer, (size_t)length);
 }
 
+/* Universes are shared out evenly, the first transmitters have one more. */
+static uint32_t count_of(const struct setting *s, uint32_t t)
+{
+    return s->universes / s->live + (t < s->universes % s->live);
+}
+
 static void add_transmitter(struct show *show, const struct setting *s, uint32_t t, int64_t *universe)
 {
     struct transmitter *transmitter = show_add_transmitter(show);
@@ -41,15 +47,15 @@ static void add_transmitter(struct show *show, const struct setting *s, uint32_t
     transmitter->id = text(show, spare ? "S%03u" : "T%03u", t);
     transmitter->site = text(show, "site", 0);
     transmitter->code = spare ? NULL : text(show, "%08u", 10203040 + t * 7919);
-    transmitter->radios = spare ? s->spare_radios : (s->per_live + s->free_lanes + 1) / 2;
+    transmitter->radios = spare ? s->spare_radios : (count_of(s, t) + s->free_lanes + 1) / 2;
     transmitter->airs = AIR_BIT(AIR_SINGLE) | AIR_BIT(AIR_DUAL);
     transmitter->air = AIR_DUAL;
     transmitter->spare = spare;
     transmitter->reach_m = s->reach_m;
     uint32_t place = spare ? (t - s->live) * (s->live / (s->spares ? s->spares : 1)) : t;
     transmitter->pos = (struct position){ s->spread_m * place / s->live, 0, spare ? 3 : 0 };
-    transmitter->lanes = show_alloc(show, (s->per_live + 1) * sizeof *transmitter->lanes);
-    for (uint32_t l = 0; !spare && l < s->per_live; l++)
+    transmitter->lanes = show_alloc(show, (count_of(s, t) + 1u) * sizeof *transmitter->lanes);
+    for (uint32_t l = 0; !spare && l < count_of(s, t); l++)
         transmitter->lanes[transmitter->lane_count++] = (struct lane){ l + 1, (*universe)++ };
 }
 
@@ -70,16 +76,18 @@ static struct show *make_show(const struct setting *s)
         show_add_universe(show)->id = u;
     for (uint32_t f = 0; f < s->fixtures; f++) {
         struct fixture *fixture = show_add_fixture(show);
-        int64_t u = f % (universe - 1);
-        const struct transmitter *transmitter = &show->transmitters[u / s->per_live];
+        uint32_t count, u = f % s->universes, t = 0, lane = u;
+        for (; lane >= (count = count_of(s, t)); t++)
+            lane -= count;
+        const struct transmitter *transmitter = &show->transmitters[t];
         fixture->id = f + 1;
         fixture->type = text(show, "wash", 0);
         fixture->site = transmitter->site;
         fixture->universe = u + 1;
-        fixture->address = 1 + f / (universe - 1);
+        fixture->address = 1 + f / s->universes;
         fixture->code = transmitter->code;
         fixture->air = transmitter->air;
-        fixture->lane = 1 + u % s->per_live;
+        fixture->lane = lane + 1;
         fixture->pos = transmitter->pos;
         fixture->pos.y_m = s->reach_m * (f * 37 % 100) / 125;        /* spread from the foot of the mast to 0.8 of its reach */
     }
@@ -162,14 +170,14 @@ int main(int count, char **arguments)
     const struct setting settings[] = {
         { "8 universes among 8 spares of 4 radios", 1, 8, 4, 8, 0, 80, 1, 0, 100 },
         { "8 universes among 8 spares of 1 radio", 1, 8, 1, 8, 0, 80, 1, 0, 100 },
-        { "64 transmitters, 512 universes, 10,000 fixtures, 4 lost: 8 spares of 5 radios in reach of all", 56, 8, 5, 9, 1, 10000, 4, 0, 100 },
-        { "the same, spares of 2 radios", 56, 8, 2, 9, 1, 10000, 4, 0, 100 },
-        { "the same along 1 km, reach 150 m, spares of 5 radios", 56, 8, 5, 9, 1, 10000, 4, 1000, 150 },
-        { "the same along 1 km, reach 150 m, spares of 2 radios", 56, 8, 2, 9, 1, 10000, 4, 1000, 150 },
-        { "64 live transmitters with free lanes only, 4 lost", 64, 0, 0, 8, 2, 10000, 4, 0, 100 },
-        { "64 live transmitters without a free lane, along 1 km, 4 lost", 64, 0, 0, 8, 0, 10000, 4, 1000, 150 },
-        { "12 live transmitters without a free lane along 400 m, reach 100 m, 2 spares, 1 lost", 12, 2, 4, 8, 0, 960, 1, 400, 100 },
-        { "24 live transmitters without a free lane along 800 m, reach 100 m, 3 spares, 2 lost", 24, 3, 4, 8, 0, 1920, 2, 800, 100 },
+        { "64 transmitters, 512 universes, 10,000 fixtures, 4 lost; 8 of the 64 are spares of 5 radios, all in reach", 56, 8, 5, 512, 1, 10000, 4, 0, 100 },
+        { "the same, spares of 2 radios", 56, 8, 2, 512, 1, 10000, 4, 0, 100 },
+        { "the same along 1 km, reach 150 m, spares of 5 radios", 56, 8, 5, 512, 1, 10000, 4, 1000, 150 },
+        { "the same along 1 km, reach 150 m, spares of 2 radios", 56, 8, 2, 512, 1, 10000, 4, 1000, 150 },
+        { "64 live transmitters, 512 universes, 2 free lanes each, 4 lost", 64, 0, 0, 512, 2, 10000, 4, 0, 100 },
+        { "the same without a free lane, along 1 km, reach 150 m", 64, 0, 0, 512, 0, 10000, 4, 1000, 150 },
+        { "12 live transmitters without a free lane along 400 m, reach 100 m, 2 spares, 1 lost", 12, 2, 4, 96, 0, 960, 1, 400, 100 },
+        { "24 live transmitters without a free lane along 800 m, reach 100 m, 3 spares, 2 lost", 24, 3, 4, 192, 0, 1920, 2, 800, 100 },
     };
     if (rounds < 1 || rounds > 1000)
         return 2;
