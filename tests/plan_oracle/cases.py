@@ -19,8 +19,7 @@ class Maker:
         self.random = random.Random(f"{size} {seed}")
         self.sites_range, self.tx_range, self.radios_range, self.universe_range, self.fixture_range = SIZES[size]
         self.codes = set()
-        self.chain = self.chance(0.35)           # in a line, hardly a lane free: what is lost must often push others on
-        self.plain = not self.chain and self.chance(0.15)           # no positions: the site decides
+        self.style = self.random.choices(["open", "plain", "chain", "split"], [5, 1, 4, 3])[0]
         self.show = rig.Show(f"Case {size} {seed}", [], [], self.types(), [], [], [])
 
     def chance(self, share):
@@ -47,6 +46,24 @@ class Maker:
         r = self.random
         return (round(x + r.uniform(-spread, spread), 1), round(y + r.uniform(-spread, spread), 1), r.choice([0, 2, 6]))
 
+    def place(self, number, kind, site):
+        """Where a transmitter stands and how far it reaches.
+
+        open: near its site. plain: no positions, the site decides. chain: in a line, hardly a lane free, so that what is lost
+        must often push others on. split: the first reaches far, the others stand at both sides of it, too close or just far
+        enough apart to share its code, with fixtures between them that hear both."""
+        r = self.random
+        if self.style == "plain":
+            return None, None
+        if self.style == "chain":
+            return self.near((30 * number, 0), 4), 45.0
+        if self.style == "split" and number == 1:
+            return (0, 0, 6), 140.0
+        if self.style == "split":
+            side = 1 if number % 2 else -1
+            return self.near((side * (r.uniform(18, 40) if kind == "spare" else r.uniform(40, 90)), 0), 4), 45.0
+        return self.near(self.show.sites[site][1], 15), r.choice(REACHES)
+
     def transmitter(self, number, kind):
         r = self.random
         site = r.randrange(len(self.show.sites))
@@ -54,12 +71,10 @@ class Maker:
         air = r.choice(airs)
         spare = kind == "spare" and self.chance(0.8)
         code = None if kind == "spare" and self.chance(0.5) else self.code()
-        pos = None if self.plain else self.near(self.show.sites[site][1], 15)
-        reach = None if self.plain else r.choice(REACHES)
-        if self.chain:
-            pos, reach = self.near((30 * number, 0), 4), 45.0
-            airs = r.choice([["single", "dual"], airs])
-            air = r.choice(airs)
+        pos, reach = self.place(number, kind, site)
+        if self.style in ("chain", "split"):
+            airs = ["single", "dual"] if number == 1 else r.choice([["single", "dual"], airs])
+            air = "dual" if self.style == "split" and number == 1 else r.choice(airs)
         radios = self.between(self.radios_range)
         t = rig.Transmitter(f"T{number}", self.show.sites[site][0], pos, reach, radios, airs, air, code, spare)
         if self.chance(0.3):
@@ -86,7 +101,7 @@ class Maker:
         """Universes to the lanes of transmitters that are in use; some lanes stay free."""
         free = [(t, lane) for t in live for lane in range(1, t.top(t.air) + 1)]
         self.random.shuffle(free)
-        keep = max(1, round(len(free) * (0.9 if self.chain else self.random.choice([0.5, 0.8, 1.0]))))
+        keep = max(1, round(len(free) * (0.9 if self.style == "chain" else self.random.choice([0.5, 0.8, 1.0]))))
         for universe, (t, lane) in zip(self.show.universes, free[:keep]):
             t.lanes[lane] = universe
 
@@ -111,16 +126,19 @@ class Maker:
         r = self.random
         kind = r.choice([k for k in self.show.types.values() if t.air in k.airs])
         firmware = r.choice([None, "3", "3.0.9", "3.1", "3.10", "4"])
-        site = r.choice(self.show.sites) if self.plain and self.chance(0.1) else None
-        spread = 0.2 if self.chain else r.choice([0.2, 0.5, 0.7, 0.72])
-        pos = None if self.plain else self.near(t.pos[:2], t.reach * spread)
+        site = r.choice(self.show.sites) if self.style == "plain" and self.chance(0.1) else None
+        spread = {"chain": 0.2, "split": 0.2}.get(self.style) or r.choice([0.2, 0.5, 0.7, 0.72])
+        pos = None if self.style == "plain" else self.near(t.pos[:2], t.reach * spread)
+        if self.style == "split":
+            pos = (round(pos[0] + (25 if universe % 2 else -25), 1), *pos[1:])
         f = rig.Fixture(number, kind.id, site[0] if site else t.site, pos, universe, 1 + 10 * (number % 50),
                         t.code, t.air, lane, firmware)
         if not rig.air_allowed(self.show, f, f.air):
             f.firmware = "3.1"
         trouble = r.random()
-        if trouble < 0.04:
-            f.code = r.choice(["10203040", "50607080"])     # of a transmitter that was sent home
+        if trouble < 0.05:                                  # of a transmitter that was sent home, or another that is here
+            f.code = r.choice(["10203040", t.code] + [o.code for o in self.show.transmitters if o.code])
+            f.lane = r.randint(1, 4)
         elif trouble < 0.06:
             f.code = f.air = f.lane = None                  # wired
         elif trouble < 0.08:
@@ -134,6 +152,8 @@ class Maker:
         show.quiet = sorted(r.sample(BANDS, r.choice([0, 0, 1, 1, 2])))
         count = self.between(self.tx_range)
         spares = r.randint(1, max(1, count // 2)) if self.chance(0.85) else 0
+        if self.style == "split":
+            count, spares = max(3, count), max(2, spares)
         self.prefill = r.choice([0, 0, 0.5])
         live = [self.transmitter(n, "live") for n in range(1, count - spares + 1)]
         for n in range(count - spares + 1, count + 1):
@@ -152,6 +172,8 @@ class Maker:
         r = self.random
         used = [t for t in live if any(f.code == t.code for f in self.show.fixtures)] or live
         out = r.sample(used, min(len(used), r.choice([1, 1, 1, 2, 3])))
+        if self.style == "split" and live[0].lanes:
+            out = [live[0], *(t for t in out[1:] if t is not live[0])]
         remain = [t.id for t in self.show.transmitters if t not in out]
         only = []
         if remain and self.chance(0.25):
@@ -160,18 +182,7 @@ class Maker:
 
 
 def clean(show, asked):
-    """Take out what the definitions leave open: fixtures that already land twice, and those that would fail or begin to fail
-    for a reason that no swap can mend, so that no plan could pass."""
-    after = rig.take_off(show, asked)
-    for t in after.transmitters:
-        t.spare = t.spare and t.id not in asked.out
-    keep = []
-    for f in show.fixtures:
-        state = rig.landing(show, f)[0]
-        wrong = state in ("twice", "other", "empty") or (state == "nowhere" and rig.lands_wrong(after, f))
-        if not wrong:
-            keep.append(f)
-    show.fixtures = keep
+    """Take out of the lost universes those without a lost fixture: whether a plan must carry them is left open."""
     lost, _ = rig.sort_fixtures(show, asked)
     lit = {f.universe for f in show.fixtures if f.id in lost}
     gone = {u for t in show.transmitters if t.id in asked.out for u in t.lanes.values()}

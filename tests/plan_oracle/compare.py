@@ -1,6 +1,6 @@
 """Hold `rigcall swap` against glpsol on generated cases.
 
-usage: compare.py RIGCALL [--cases tiny=60,small=150,...] [--first SEED] [--brute] [--keep FOLDER]
+usage: compare.py RIGCALL [--cases tiny=60,small=150,...] [--first SEED] [--brute] [--write EVERY] [--keep FOLDER]
 
 Of every case: dark, disturbed, touches and settings of rigcall equal those of the integer program; the solution of the
 program costs that when it is applied to the rig and everything is computed again, and so do the steps of rigcall; no rule of
@@ -20,6 +20,7 @@ import brute      # noqa: E402
 import cases      # noqa: E402
 import program    # noqa: E402
 import rig        # noqa: E402
+import written    # noqa: E402
 
 SKIPPED = 77
 BRUTE_MOST = 20000               # rigs to look at, so that a tiny case takes about a second at most
@@ -143,6 +144,16 @@ def check_steps(show, asked, answer):
     for name, ids in changed_ids(show, asked, after).items():
         if answer[name] != ids:
             raise AssertionError(f"{name} is {answer[name]}, by the steps {ids}")
+    return after
+
+
+def check_refused(show, asked, answer, want):
+    """A plan is refused only where nothing can be lit: no lost fixture can, or none of those keyed to what is lost was lit."""
+    lost, _ = rig.sort_fixtures(show, asked)
+    codes = {t.code for t in show.transmitters if t.id in asked.out}
+    keyed = any(f.code in codes for f in show.fixtures if f.code)
+    if costs_of(answer) != want or want != (len(lost), 0, 0, 0) or not keyed or answer["steps"]:
+        raise AssertionError(f"glpsol {want}, rigcall {costs_of(answer)} refused: {answer['refused']}")
 
 
 # ---- cases ----
@@ -161,7 +172,7 @@ def reference(show, asked, with_brute):
     return costs
 
 
-def compare(rigcall, path, show, asked, options):
+def compare(rigcall, path, show, asked, options, write):
     """@return words for what the case holds; raises AssertionError where the two differ"""
     with open(path, "w", encoding="utf-8") as file:
         file.write(cases.as_text(show))
@@ -169,16 +180,16 @@ def compare(rigcall, path, show, asked, options):
     answer = run_swap(rigcall, path, asked)
     if answer.get("refused") and want is None:
         return ["refused"]
-    if answer.get("refused"):                # only where nothing can be lit
-        lost, _ = rig.sort_fixtures(show, asked)
-        if costs_of(answer) != want or want != (len(lost), 0, 0, 0) or not lost or answer["steps"]:
-            raise AssertionError(f"glpsol {want}, rigcall {costs_of(answer)} refused: {answer['refused']}")
+    if answer.get("refused"):
+        check_refused(show, asked, answer, want)
         return ["nothing lit"]
     if answer.get("proved") is False:
         raise AssertionError("the plan is not proved least")
     if costs_of(answer) != want:
         raise AssertionError(f"(dark, disturbed, touches, settings): glpsol {want}, rigcall {costs_of(answer)}")
-    check_steps(show, asked, answer)
+    after = check_steps(show, asked, answer)
+    if write and any(step["do"] == "set" for step in answer["steps"]):
+        written.check(rigcall, path, show, asked, arguments(asked), after)
     parked = set(answer["fixtures_dark"]) & set(answer["fixtures_touched"])
     return [n for n in ("dark", "disturbed", "touches", "settings") if answer[n]] + (["parked"] if parked else [])
 
@@ -191,12 +202,13 @@ def run_all(options, folder):
             show, asked = cases.make(seed, size)
             path = os.path.join(folder, f"{size}-{seed}.show.lua")
             try:
-                want = compare(options.rigcall, path, show, asked, options)
+                want = compare(options.rigcall, path, show, asked, options, seed % options.write == 0)
             except (AssertionError, program.Undecided) as trouble:
                 bad += 1
                 print(f"{size} {seed}: {trouble}\n    rigcall swap {path} {' '.join(arguments(asked))}", flush=True)
                 if options.keep:
-                    shutil.copy(path, options.keep)
+                    with open(os.path.join(options.keep, os.path.basename(path)), "w", encoding="utf-8") as file:
+                        file.write(cases.as_text(show))
                 continue
             kinds["cases"] += 1
             kinds.update(want)
@@ -207,9 +219,10 @@ def run_all(options, folder):
 def main():
     parser = argparse.ArgumentParser()
     parser.add_argument("rigcall")
-    parser.add_argument("--cases", default="tiny=120,small=170,middle=20")
+    parser.add_argument("--cases", default="tiny=100,small=205,middle=25,large=3")
     parser.add_argument("--first", type=int, default=0)
     parser.add_argument("--brute", action="store_true", help="also try every rig of tiny cases")
+    parser.add_argument("--write", type=int, default=10, help="every how many cases the plan is also written and read back")
     parser.add_argument("--keep", help="folder for the shows of cases that differ")
     options = parser.parse_args()
     if not shutil.which("glpsol"):
