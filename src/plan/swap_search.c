@@ -137,9 +137,12 @@ static int try_completion(struct search *search)
         const struct swap_receiver *receiver = &swap->receivers[r];
         if (search->trial[r] == SHOW_UNKNOWN) {
             estimate(search, r, &least);
-            for (uint32_t o = 0; o <= receiver->option_count && !fits(search, search->trial, r, least); o++)
-                least = o;           /* ends past the last when none fits */
-            if (least >= receiver->option_count)
+            least = SHOW_UNKNOWN;
+            for (uint32_t o = 0; o < receiver->option_count; o++)
+                if ((least == SHOW_UNKNOWN || receiver->estimate[o] < receiver->estimate[least]) &&
+                    fits(search, search->trial, r, o))
+                    least = o;
+            if (least == SHOW_UNKNOWN)
                 return 0;
             search->trial[r] = least;
         }

@@ -97,6 +97,8 @@ static int solve_disturbing(const struct swap_problem *problem, struct plan **pl
     struct plan *better = NULL;
     bool too_large = false;
     int err = swap__model(&swap, problem, true);
+    if (!err && swap.working_count == 0)
+        goto out;                    /* nobody can make room: the first phase was all there is */
     if (!err)
         err = swap__options(&swap, &too_large);
     if (err || too_large)
