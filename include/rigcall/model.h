@@ -205,6 +205,14 @@ size_t utf8_count(const char *text, size_t length);
  * cut inside its last character. */
 size_t utf8_cut(const char *text, size_t length, size_t limit);
 
+/* ---- numbers ---- */
+
+#define NUMBER_TEXT 40               /* octets that any number needs, NUL included */
+
+/** Write a finite number in its shortest form that reads back as the same number, with a point whatever the locale says: as it
+ * stands in show files, CSV and plans. @param out filled and terminated. @return its length */
+size_t number_format(double number, char out[NUMBER_TEXT]);
+
 /* ---- parameters: one table of names, E1.20 slot IDs and GDTF attributes ---- */
 
 struct parameter {

@@ -76,16 +76,9 @@ static uint32_t count_lanes(const struct patch *patch, const struct patch_transm
 /* A transmitter that gets its first lane, or goes on the air, keeps out every quiet band. */
 static void judge_band(const struct show *show, struct patch_transmitter *tx)
 {
-    const struct transmitter *t = &show->transmitters[tx->index];
-    bool quiet[RADIO_CHANNELS] = { false };
-    tx->hops = 0;
-    for (uint32_t q = 0; q < show->quiet_count && (t->lane_count == 0 || !t->code); q++) {
-        tx->needs_keep_out |= !radio_quiet_kept(t, &show->quiet[q], NULL);
-        for (int c = 0; c < RADIO_CHANNELS; c++)
-            quiet[c] |= show->quiet[q].from_mhz <= RADIO_FIRST_MHZ + c && RADIO_FIRST_MHZ + c <= show->quiet[q].to_mhz;
-    }
-    for (int c = 0; c < RADIO_CHANNELS; c++)
-        tx->hops += !quiet[c] && !radio_channel_out(t, RADIO_FIRST_MHZ + c);
+    struct plan__quiet quiet = plan__quiet(show, &show->transmitters[tx->index]);
+    tx->needs_keep_out = quiet.missing;
+    tx->hops = quiet.hops;
 }
 
 static bool is_code(const char *code)

@@ -104,52 +104,12 @@ static bool universe_steps(struct patch *patch, const uint32_t *first)
 
 /* ---- transmitters ---- */
 
-#define BAND_OCTETS 64               /* two numbers and what is between them */
-
-/* Shortest text that reads back as the same number, with a point whatever the locale says. @return its length */
-static size_t write_number(char *text, double number)
-{
-    int digits = 15;
-    do
-        snprintf(text, BAND_OCTETS / 2, "%.*g", digits, number);
-    while (strtod(text, NULL) != number && ++digits <= 17);
-    for (char *c = text; *c; c++)
-        *c = *c == ',' ? '.' : *c;
-    return strlen(text);
-}
-
-static const char *bands_text(struct patch *patch, const struct band *bands, uint32_t count)
-{
-    char *text = plan__alloc(patch->plan, (size_t)count * BAND_OCTETS + 1);
-    size_t used = 0;
-    for (uint32_t b = 0; text && b < count; b++) {
-        if (b)
-            text[used++] = ' ';
-        used += write_number(text + used, bands[b].from_mhz);
-        text[used++] = '-';
-        used += write_number(text + used, bands[b].to_mhz);
-    }
-    return text;
-}
-
 static bool keep_out_step(struct patch *patch, const struct patch_transmitter *tx)
 {
-    const struct show *show = patch->show;
-    struct transmitter copy = show->transmitters[tx->index];
-    struct band *bands = patch__alloc(patch, copy.keep_out_count + (size_t)show->quiet_count, sizeof *bands);
-    const char *before = bands_text(patch, copy.keep_out, copy.keep_out_count);
-    if (!bands || !before)
-        return false;
-    if (copy.keep_out_count)
-        memcpy(bands, copy.keep_out, copy.keep_out_count * sizeof *bands);
-    copy.keep_out = bands;
-    for (uint32_t q = 0; q < show->quiet_count; q++)
-        if (!radio_quiet_kept(&copy, &show->quiet[q], NULL))
-            bands[copy.keep_out_count++] = show->quiet[q];
-    const char *after = bands_text(patch, bands, copy.keep_out_count);
-    return after && add_step(patch, SUBJECT_TRANSMITTER, tx->index, "keep_out", *before ? plan__value(before) : plan__null(),
-                             plan__value(after),
-                             plan__text(patch->plan, "it goes to work: it keeps out every quiet band, %d hop channels stay", tx->hops));
+    struct plan_value from, to;
+    return plan__keep_out(patch->plan, patch->show, &patch->show->transmitters[tx->index], &from, &to) &&
+           add_step(patch, SUBJECT_TRANSMITTER, tx->index, "keep_out", from, to,
+                    plan__text(patch->plan, "it goes to work: it keeps out every quiet band, %d hop channels stay", tx->hops));
 }
 
 /* `bin` is the first of its bins, `next` leads to the others. */

@@ -27,6 +27,14 @@ bool plan__is_below(const char *version, const char *floor);
  * firmware given meets any. */
 unsigned plan__airs(const struct show *show, const struct fixture *fixture);
 
+/* What keeping every quiet band means for a transmitter. Asked: it has no lane yet or is off the air, so it must. Missing: its
+ * keep_out leaves one open. Hops: hop channels that stay when it keeps them (all that its keep_out leaves, when not asked). */
+struct plan__quiet { bool asked, missing; int hops; };
+struct plan__quiet plan__quiet(const struct show *show, const struct transmitter *transmitter);
+/** keep_out before and with every quiet band that it leaves open. @return false when memory is short */
+bool plan__keep_out(struct plan *plan, const struct show *show, const struct transmitter *transmitter, struct plan_value *from,
+                    struct plan_value *to);
+
 /** The first `count` codes that plan_fresh_code() would give one after the other. @param codes  count x 9 octets, filled */
 void plan__fresh_codes(const struct show *show, uint32_t count, char (*codes)[9]);
 

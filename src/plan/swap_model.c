@@ -103,22 +103,10 @@ static int read_lanes(struct swap *swap, struct swap_receiver *receiver)
 /* keep_out for its first lane: every quiet band must be kept and enough hop channels must stay. */
 static void judge_quiet(const struct show *show, struct swap_receiver *receiver)
 {
-    struct transmitter copy = show->transmitters[receiver->transmitter];
-    receiver->quiet_needed = copy.lane_count == 0 || !copy.code;
-    receiver->quiet_fits = true;
-    if (!receiver->quiet_needed)
-        return;
-    bool out[RADIO_CHANNELS] = { false };
-    int left = 0;
-    for (uint32_t q = 0; q < show->quiet_count; q++) {
-        const struct band *band = &show->quiet[q];
-        receiver->quiet_missing |= !radio_quiet_kept(&copy, band, NULL);
-        for (int c = 0; c < RADIO_CHANNELS; c++)
-            out[c] |= band->from_mhz <= RADIO_FIRST_MHZ + c && RADIO_FIRST_MHZ + c <= band->to_mhz;
-    }
-    for (int c = 0; c < RADIO_CHANNELS; c++)
-        left += !out[c] && !radio_channel_out(&copy, RADIO_FIRST_MHZ + c);
-    receiver->quiet_fits = left >= RADIO_FLOOR;
+    struct plan__quiet quiet = plan__quiet(show, &show->transmitters[receiver->transmitter]);
+    receiver->quiet_needed = quiet.asked;
+    receiver->quiet_missing = quiet.missing;
+    receiver->quiet_fits = !quiet.asked || quiet.hops >= RADIO_FLOOR;
 }
 
 static int make_receivers(struct swap *swap)

@@ -114,47 +114,13 @@ static int write_all_gone(const struct writer *w)
 
 /* ---- transmitters that stay ---- */
 
-static size_t number_text(char *text, size_t room, double number)
-{
-    for (int digits = 15; digits < 17; digits++) {           /* the shortest that reads back as the same number */
-        snprintf(text, room, "%.*g", digits, number);
-        if (strtod(text, NULL) == number)
-            return strlen(text);
-    }
-    return (size_t)snprintf(text, room, "%.17g", number);
-}
-
-static const char *bands_text(const struct writer *w, const struct band *bands, uint32_t count)
-{
-    char *text = plan__alloc(w->plan, (size_t)count * 64 + 1);
-    size_t used = 0;
-    for (uint32_t b = 0; text && b < count; b++) {
-        if (b)
-            text[used++] = ' ';
-        used += number_text(text + used, 30, bands[b].from_mhz);
-        text[used++] = '-';
-        used += number_text(text + used, 30, bands[b].to_mhz);
-    }
-    return text;
-}
-
 /* What it keeps out already, and every quiet band that this leaves open. */
 static int write_keep_out(const struct writer *w, uint32_t t, uint32_t *settings)
 {
     const struct show *show = w->swap->show;
-    struct transmitter copy = show->transmitters[t];
-    struct band *bands = plan__alloc(w->plan, ((size_t)copy.keep_out_count + show->quiet_count + 1) * sizeof *bands);
-    const char *from = copy.keep_out_count ? bands_text(w, copy.keep_out, copy.keep_out_count) : NULL;
-    if (!bands || (copy.keep_out_count && !from))
-        return RIG_ENOMEM;
-    if (copy.keep_out_count)
-        memcpy(bands, copy.keep_out, copy.keep_out_count * sizeof *bands);
-    copy.keep_out = bands;
-    for (uint32_t q = 0; q < show->quiet_count; q++)
-        if (!radio_quiet_kept(&copy, &show->quiet[q], NULL))
-            bands[copy.keep_out_count++] = show->quiet[q];
-    const char *to = bands_text(w, bands, copy.keep_out_count);
-    struct plan_step *step = to ? add(w, SUBJECT_TRANSMITTER, t, "keep_out", plan__value(from), plan__value(to)) : NULL;
+    struct plan_value from, to;
+    struct plan_step *step = plan__keep_out(w->plan, show, &show->transmitters[t], &from, &to)
+                             ? add(w, SUBJECT_TRANSMITTER, t, "keep_out", from, to) : NULL;
     if (!step)
         return RIG_ENOMEM;
     step->why = "it comes on the air: every quiet band is kept";
@@ -360,12 +326,12 @@ static int write_fixture(const struct writer *w, uint32_t n)
 static const char *position_text(const struct writer *w, const struct position *pos)
 {
     double parts[] = { pos->x_m, pos->y_m, pos->z_m };
-    char *text = plan__alloc(w->plan, 100);
+    char *text = plan__alloc(w->plan, 3 * (NUMBER_TEXT + 1));
     size_t used = 0;
     for (int i = 0; text && i < 3; i++) {
         if (i)
             text[used++] = ' ';
-        used += number_text(text + used, 30, parts[i]);
+        used += number_format(parts[i], text + used);
     }
     return text;
 }

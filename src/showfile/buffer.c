@@ -40,7 +40,7 @@ void showfile__add_text(struct buffer *buffer, const char *text)
 void showfile__add_number(struct buffer *buffer, double number)
 {
     char text[40];
-    showfile__add(buffer, text, showfile__number_format(number, text));
+    showfile__add(buffer, text, number_format(number, text));
 }
 
 void showfile__add_quoted(struct buffer *buffer, const char *text, size_t length)

@@ -218,8 +218,8 @@ static int complete(struct reader *reader, const struct object *object, void *in
     if (object == &showfile__quiet || object == &showfile__keep_out) {
         const struct band *band = into;
         char from[40], to[40];
-        showfile__number_format(band->from_mhz, from);
-        showfile__number_format(band->to_mhz, to);
+        number_format(band->from_mhz, from);
+        number_format(band->to_mhz, to);
         if (band->from_mhz > band->to_mhz)
             return showfile__read_fail(reader, start, "found from %s above to %s, expected from at most to", from, to);
     } else if (object == &showfile__mode) {

@@ -83,8 +83,6 @@ static inline void *showfile__at(const void *object, size_t offset)
 /** Read an unsigned Lua numeral, the whole of it. Infinity is given back as such.
  * @return false if it is none */
 bool showfile__number_parse(const char *text, size_t length, double *number);
-/** Shortest decimal that reads back the same. @return its length */
-size_t showfile__number_format(double number, char out[40]);
 
 /* ---- a buffer ---- */
 

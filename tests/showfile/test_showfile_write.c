@@ -108,7 +108,7 @@ static void numbers_are_short_and_read_back(void **state)
     for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
         char text[40];
         double back;
-        size_t length = showfile__number_format(cases[i].number, text);
+        size_t length = number_format(cases[i].number, text);
         assert_string_equal(text, cases[i].text);
         assert_int_equal(length, strlen(text));
         bool minus = text[0] == '-';
@@ -149,7 +149,7 @@ static void any_number_reads_back(void **state)
     for (int i = 0; i < 50000; i++) {
         double number = any_number(), back;
         char text[40], shorter[400];
-        size_t length = showfile__number_format(number, text), digits = 0;
+        size_t length = number_format(number, text), digits = 0;
         assert_true(strtod(text, NULL) == number);
         bool minus = text[0] == '-';
         assert_true(showfile__number_parse(text + minus, length - minus, &back));
