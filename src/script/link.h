@@ -103,9 +103,11 @@ int link_open(struct link_reader *reader, const void *bytes, size_t length, stru
 int link_next(struct link_reader *reader, struct link_record *record, struct rig_why *why);
 
 /** Copy text, at most size - 1 octets, cut at a character border; octets that are no UTF-8 and control characters (C0, C1, DEL,
- * line and paragraph separators, bidirectional overrides) become '?', tabs and line ends a space.
+ * line and paragraph separators, directional marks, embeddings, overrides and isolates) become '?', tabs and line feeds a space.
  * @return octets written without the NUL */
 size_t link_text(char *out, size_t size, const char *text, size_t length);
+/** The same, with the control characters of `spaces` becoming a space. */
+size_t link_text_spaced(char *out, size_t size, const char *text, size_t length, const char *spaces);
 
 /* ---- limits, the same on both sides ---- */
 

@@ -3,6 +3,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "link.h"
 #include "lua_internal.h"
 
 void value__text(lua_State *L, const char *text)
@@ -48,48 +49,9 @@ const char *value__describe(lua_State *L, int index, size_t *length)
     return lua_tolstring(L, -1, length);
 }
 
-/* Length of the character at text, 0 when it is none (octets that are no UTF-8). */
-static size_t character(const char *text, size_t length)
-{
-    unsigned char first = (unsigned char)text[0];
-    size_t size = first < 0x80 ? 1 : first >= 0xf0 ? 4 : first >= 0xe0 ? 3 : 2;
-    return size <= length && utf8_check(text, size) == size ? size : 0;
-}
-
-/* Characters that could steer a reader's terminal or turn its text round: C0, DEL, C1, line and paragraph separators,
- * directional marks, embeddings, overrides and isolates. */
-static bool steers(const char *text, size_t size)
-{
-    unsigned char a = (unsigned char)text[0];
-    if (size == 1)
-        return a < 0x20 || a == 0x7f;
-    unsigned char b = (unsigned char)text[1];
-    if (size == 2)
-        return a == 0xc2 && b < 0xa0;
-    unsigned char c = (unsigned char)text[2];
-    if (size == 3 && a == 0xe2)
-        return (b == 0x80 && ((c >= 0xa8 && c <= 0xae) || c == 0x8e || c == 0x8f)) || (b == 0x81 && c >= 0xa6 && c <= 0xa9);
-    return false;
-}
-
 size_t text__clean(char *out, size_t size, const char *text, size_t length)
 {
-    size_t at = 0;
-    for (size_t i = 0; i < length;) {
-        size_t octets = character(text + i, length - i);
-        size_t width = octets ? octets : 1;
-        bool keep = octets && !steers(text + i, octets);
-        if (at + (keep ? width : 1) >= size)
-            break;
-        if (keep)
-            memcpy(out + at, text + i, width);
-        else
-            out[at] = text[i] == '\n' || text[i] == '\t' || text[i] == '\r' ? ' ' : '?';
-        at += keep ? width : 1;
-        i += width;
-    }
-    out[at] = '\0';
-    return at;
+    return link_text_spaced(out, size, text, length, "\t\n\r");
 }
 
 size_t text__check(lua_State *L, int arg, char *buffer, size_t size)

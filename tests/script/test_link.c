@@ -312,6 +312,7 @@ static void texts_are_cleaned(void **state)
     check_text("a\0b", 3, 64, "a?b");
     check_text("a\tb\nc\rd\x7f", 8, 64, "a b c?d?");
     check_text("\xc2\x85\xd8\x9c\xe2\x80\xa8\xe2\x81\xa6", 10, 64, "????");
+    check_text("\xe2\x80\x8e\xe2\x80\x8f\xe2\x80\x8d", 9, 64, "??\xe2\x80\x8d");       /* U+200E, U+200F; U+200D joins letters */
     check_text("\xc0\x80\xed\xa0\x80\xf5", 6, 64, "??????");
     check_text("\xe2\x82\xac\xf0\x9f\x92\xa1", 7, 64, "\xe2\x82\xac\xf0\x9f\x92\xa1");
     check_text("\xe2\x82\xac", 3, 4, "\xe2\x82\xac");
