@@ -5,7 +5,7 @@
 static const struct option swap_options[] = {
     { .name = "out", .kind = OPTION_TEXT, .repeat = true, .value = "TX,...", .help = "the transmitters that are lost" },
     { .name = "in", .kind = OPTION_TEXT, .repeat = true, .value = "TX,...", .help = "the only transmitters that may change" },
-    { .name = "keep-working", .kind = OPTION_FLAG, .help = "never key a fixture anew that works" },
+    { .name = "keep-working", .kind = OPTION_FLAG, .help = "never disturb a working fixture" },
     REPLAN_OPTIONS
 };
 
