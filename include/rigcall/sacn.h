@@ -66,6 +66,13 @@ const char *sacn_verdict_name(enum sacn_verdict verdict);
 /** E1.31 6.7.2: with d = received - last as signed 8 bit, discard when -20 < d <= 0. */
 bool sacn_sequence_accepted(uint8_t last, uint8_t received);
 
+/* ---- addresses ---- */
+
+union sacn_address { struct sockaddr any; struct sockaddr_in v4; struct sockaddr_in6 v6; };
+#define SACN_ADDRESS_TEXT (INET6_ADDRSTRLEN + 20)    /* with a zone: "fe80::1%wlan0" */
+#define SACN_INTERFACES 8            /* most that one target or receiver names */
+#define SACN_DISCOVERY_UNIVERSE 64214        /* E131_DISCOVERY_UNIVERSE, Appendix A */
+
 /** IPv4 group of a universe, 239.255.H.L (9.3.1), network order. */
 struct in_addr sacn_group(uint16_t universe);
 

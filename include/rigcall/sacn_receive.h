@@ -1,0 +1,134 @@
+/* Receiving streaming ACN (ANSI E1.31-2018). Two things: a table of who sends what, how well, who wins and which levels result;
+ * and the sockets that feed it. The table is pure: it is handed datagrams and times and knows no socket and no clock, so that
+ * tests turn its time by hand. All times are nanoseconds of a monotonic clock. Everything that arrives is hostile: every list
+ * has a bound, and what is turned away is counted. */
+#ifndef RIGCALL_SACN_RECEIVE_H
+#define RIGCALL_SACN_RECEIVE_H
+
+#include "rigcall/sacn.h"
+
+/* ---- the table ---- */
+
+struct sacn_table_limits {           /* 0: the default */
+    uint32_t universes;              /* that anything is known of; 4,096 */
+    uint32_t sources;                /* pairs of source and universe, in all; 16,384 */
+    uint32_t sources_a_universe;     /* 16; of one address at most half of them */
+    uint32_t announcers;             /* sources whose universe discovery is kept; 256 */
+};
+
+enum sacn_source_state {
+    SACN_LIVE,
+    SACN_TERMINATED,                 /* it said so (6.2.6) */
+    SACN_LOST                        /* nothing for 2.5 s (6.7.1) */
+};
+
+/* One source on one universe. Kept until SACN_FORGET_S after its end, so that a fault can be read after it. */
+#define SACN_FORGET_S 60.0
+struct sacn_heard_source {
+    uint8_t cid[16];
+    char name[SACN_NAME_SIZE];       /* the latest; clean, see struct sacn_packet */
+    union sacn_address from;         /* the latest */
+    uint8_t priority;                /* the latest */
+    uint16_t sync_address, slot_count;
+    bool preview, force_sync;
+    enum sacn_source_state state;
+    bool wins;                       /* live, not preview, and of the highest priority among those */
+    int64_t first_ns, last_ns;
+    uint64_t packets;                /* data accepted, START code 0 */
+    uint64_t other_start_codes;
+    uint64_t missing;                /* numbers of the sequence that never came: gaps, less what came late */
+    uint64_t late;                   /* came after a higher number and were discarded (6.7.2) */
+    uint64_t repeated;               /* the same number twice, discarded */
+    uint64_t restarts;               /* the number went back 20 or more: accepted (6.7.2) */
+    uint64_t losses;                 /* times it was lost and came back */
+    uint32_t name_changes, address_changes, priority_changes;
+    double rate_hz;                  /* packets a second over the last full second or more; 0 until then */
+    double jitter_ms;                /* mean deviation of the intervals, as RFC 3550 6.4.1 smooths it (1/16) */
+    double gap_ms;                   /* the longest interval while it was live */
+};
+
+enum sacn_sync_state { SACN_FREE, SACN_SYNCED, SACN_SYNC_LOST };
+
+struct sacn_heard {                  /* one universe; valid until the next call that changes the table */
+    uint16_t universe;
+    const struct sacn_heard_source *const *sources; uint32_t source_count;      /* by priority, highest first, then CID */
+    uint32_t winners;                /* more than one: they are merged, highest takes precedence */
+    uint8_t priority;                /* of the winners */
+    enum sacn_sync_state sync;
+    uint64_t turned_away;            /* datagrams of sources that there was no place for */
+    const uint8_t *levels;           /* 512, as a receiver would output them now; the last look when nobody wins */
+    bool held;                       /* newer levels wait for a synchronisation packet */
+};
+
+struct sacn_announcer {              /* what a source says it sends (universe discovery, 8) */
+    uint8_t cid[16]; char name[SACN_NAME_SIZE]; union sacn_address from;
+    int64_t last_ns;
+    uint32_t universe_count; bool whole;     /* every page came */
+};
+
+struct sacn_counts {                 /* of datagrams */
+    uint64_t taken, data, sync, discovery;
+    uint64_t bad[SACN_BAD_VALUE + 1];        /* by enum sacn_verdict */
+    uint64_t turned_away;            /* universes and sources that there was no place for */
+};
+
+struct sacn_table;
+/** Make a table. @param limits NULL: defaults. @return 0 or RIG_ENOMEM. Memory never passes what sacn_table_bound() says. */
+int sacn_table_new(const struct sacn_table_limits *limits, struct sacn_table **out, struct rig_why *why);
+void sacn_table_free(struct sacn_table *table);
+/** Most octets that a table of these limits ever takes. */
+size_t sacn_table_bound(const struct sacn_table_limits *limits);
+
+/** Take a datagram. @param now_ns not before that of the call before (an earlier one counts as the same moment)
+ * @return what was made of it; SACN_ACCEPT also for what was then discarded by its sequence number */
+enum sacn_verdict sacn_table_take(struct sacn_table *table, int64_t now_ns, const uint8_t *datagram, size_t length,
+                                  const union sacn_address *from);
+/** Let time pass: losses, loss of synchronisation, forgetting. Call before reading. */
+void sacn_table_advance(struct sacn_table *table, int64_t now_ns);
+
+/** The universe as it is now. @return false when nothing was ever heard of it */
+bool sacn_table_universe(struct sacn_table *table, uint16_t universe, struct sacn_heard *heard);
+/** Universes heard (data), ascending. @param universes valid until the next call that changes the table */
+size_t sacn_table_universes(struct sacn_table *table, const uint16_t **universes);
+size_t sacn_table_announcers(const struct sacn_table *table, const struct sacn_announcer **announcers);
+/** Whether an announcer of the list says that it sends a universe. */
+bool sacn_table_announces(const struct sacn_table *table, size_t announcer, uint16_t universe);
+const struct sacn_counts *sacn_table_counts(const struct sacn_table *table);
+
+/* ---- the sockets ---- */
+
+struct sacn_receiver_options {
+    const char *interfaces[SACN_INTERFACES]; uint32_t interface_count;       /* 0: the one the route to the groups takes */
+    bool ipv6;                       /* the groups of 9.3.2 instead of those of 9.3.1 */
+    uint16_t port;                   /* 0: 5568 */
+    uint32_t buffer;                 /* octets asked of the kernel a socket; 0: 4 MiB */
+};
+
+struct sacn_receiver_state {
+    uint32_t sockets, groups;        /* groups: joined, over all interfaces */
+    uint32_t buffer;                 /* octets granted, the least of all sockets */
+    uint64_t dropped;                /* datagrams that came while a buffer was full, as the kernel counts them */
+};
+
+/** Called for each datagram. @param now_ns when the kernel took it, CLOCK_MONOTONIC */
+typedef void sacn_take(void *context, int64_t now_ns, const uint8_t *datagram, size_t length, const union sacn_address *from);
+
+struct sacn_receiver;
+/** Open a socket set and join the groups of the universes, of universe discovery too. Unicast to the port is taken as well.
+ * A group more than the kernel lets a socket have goes on another socket; when no more can be had, RIG_ENET with the setting to
+ * change. @return 0, RIG_ENET, RIG_ENOMEM */
+int sacn_receiver_open(const struct sacn_receiver_options *options, const uint16_t *universes, size_t count,
+                       struct sacn_receiver **out, struct rig_why *why);
+/** Join one more universe (1..63999): found by discovery, or the address of synchronisation. Joining twice is fine. */
+int sacn_receiver_join(struct sacn_receiver *receiver, uint16_t universe, struct rig_why *why);
+/** One descriptor for poll(): readable while datagrams wait. Owned by the receiver. */
+int sacn_receiver_fd(const struct sacn_receiver *receiver);
+/** Hand over what waits, at most about `limit` datagrams. Never blocks. @return datagrams handed over, or RIG_ENET */
+int sacn_receiver_read(struct sacn_receiver *receiver, size_t limit, sacn_take *take, void *context, struct rig_why *why);
+void sacn_receiver_state(const struct sacn_receiver *receiver, struct sacn_receiver_state *state);
+/** What a person should know: a buffer smaller than asked for and the setting to change ("" when there is nothing).
+ * @return characters, as snprintf() */
+size_t sacn_receiver_warning(const struct sacn_receiver *receiver, char *text, size_t size);
+void sacn_receiver_close(struct sacn_receiver *receiver);
+
+#endif
