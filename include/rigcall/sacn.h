@@ -73,8 +73,20 @@ union sacn_address { struct sockaddr any; struct sockaddr_in v4; struct sockaddr
 #define SACN_INTERFACES 8            /* most that one target or receiver names */
 #define SACN_DISCOVERY_UNIVERSE 64214        /* E131_DISCOVERY_UNIVERSE, Appendix A */
 
+/** Read a numeric address: IPv4, or IPv6 with a zone ("fe80::1%wlan0", "fe80::1%3") where it has link scope. An IPv4 address
+ * written as IPv6 (::ffff:10.0.0.1) gives IPv4. Any address is taken: whether it can be sent to is not asked.
+ * @param out  all octets set; zero where the text is not an address or no interface has the zone's name
+ * @return whether it is an address */
+bool sacn_address_parse(const char *text, uint16_t port, union sacn_address *out);
+/** The address without its port, as sacn_address_parse() reads it; "?" for neither family. */
+void sacn_address_text(const union sacn_address *address, char text[SACN_ADDRESS_TEXT]);
+/** Whether family, address, port and zone are the same. */
+bool sacn_address_equal(const union sacn_address *a, const union sacn_address *b);
+
 /** IPv4 group of a universe, 239.255.H.L (9.3.1), network order. */
 struct in_addr sacn_group(uint16_t universe);
+/** Group of a universe (1..63999, asserted) or of universe discovery: 239.255.H.L (9.3.1) or ff18::8300:HHLL (9.3.2). */
+void sacn_group_address(uint16_t universe, bool ipv6, uint16_t port, union sacn_address *out);
 
 /* ---- component identifiers ---- */
 

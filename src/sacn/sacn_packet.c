@@ -70,8 +70,3 @@ void sacn_data_set_terminated(uint8_t packet[SACN_DATA_SIZE], bool terminated)
     else
         packet[AT_OPTIONS] &= (uint8_t)~OPTION_TERMINATED;
 }
-
-struct in_addr sacn_group(uint16_t universe)
-{
-    return (struct in_addr){ .s_addr = htonl(0xefff0000u | universe) };     /* 239.255.H.L, 9.3.1 */
-}
