@@ -1,5 +1,5 @@
-/* Streaming ACN (ANSI E1.31-2018): data packets built and parsed, a paced sender, a listener that looks before output
- * starts, captures, and component identifiers. Synchronisation and discovery packets are recognised but not yet acted on.
+/* Streaming ACN (ANSI E1.31-2018): packets built and parsed, addresses, a sender, a listener that looks before output starts,
+ * captures, and component identifiers.
  * Offsets and rules: ANSI E1.31-2018 Tables 4-1 to 4-3, by clause where a check is made. */
 #ifndef RIGCALL_SACN_H
 #define RIGCALL_SACN_H
@@ -17,6 +17,9 @@
 #define SACN_SLOTS 512
 #define SACN_DATA_SIZE 638           /* octets of a data packet with 512 slots */
 #define SACN_SLOT_OFFSET 126         /* of slot 1 */
+#define SACN_SYNC_SIZE 49            /* octets of a synchronisation packet */
+#define SACN_DISCOVERY_SIZE 1144     /* octets of a universe discovery page with 512 universes */
+#define SACN_PAGE_UNIVERSES 512      /* of universe discovery */
 #define SACN_NAME_SIZE 64            /* octets of the source name field, NUL included */
 #define SACN_PRIORITY_LIMIT 200
 #define SACN_LOSS_S 2.5              /* network data loss time-out, E1.31 6.7.1 */
@@ -32,7 +35,33 @@ void sacn_source_init(struct sacn_source *source, const uint8_t cid[16], const c
  * @param universe 1..63999   @param priority 0..200 (asserted) */
 void sacn_data_init(uint8_t packet[SACN_DATA_SIZE], const struct sacn_source *source, uint16_t universe, uint8_t priority);
 void sacn_data_set_sequence(uint8_t packet[SACN_DATA_SIZE], uint8_t sequence);
+/** @param priority 0..200 (asserted), 6.2.3 */
+void sacn_data_set_priority(uint8_t packet[SACN_DATA_SIZE], uint8_t priority);
+/** @param sync_address 1..63999, or 0: not synchronised (asserted), 6.2.4 */
+void sacn_data_set_sync(uint8_t packet[SACN_DATA_SIZE], uint16_t sync_address);
+/* The options of 6.2.6: for visualisers only; the source ends; without synchronisation packets receivers go on unsynchronised. */
+void sacn_data_set_preview(uint8_t packet[SACN_DATA_SIZE], bool preview);
 void sacn_data_set_terminated(uint8_t packet[SACN_DATA_SIZE], bool terminated);
+void sacn_data_set_force_sync(uint8_t packet[SACN_DATA_SIZE], bool force_sync);
+
+/* ---- synchronisation and universe discovery packets ---- */
+
+/** Fill a synchronisation packet (Table 4-2), sequence 0. It goes to the group of its address (6.3.3.1).
+ * @param sync_address 1..63999 (asserted) */
+void sacn_sync_init(uint8_t packet[SACN_SYNC_SIZE], const struct sacn_source *source, uint16_t sync_address);
+/** Its numbers are counted apart from those of data packets (6.7.2). */
+void sacn_sync_set_sequence(uint8_t packet[SACN_SYNC_SIZE], uint8_t sequence);
+
+/** Pages that a list of `count` universes takes; an empty list takes one (8.4, 12.1). @param count 0..63999 */
+size_t sacn_discovery_pages(size_t count);
+/** Fill page `page` of a universe discovery list (Table 4-3). All pages go to the group of SACN_DISCOVERY_UNIVERSE.
+ * @param universes  the whole list, synchronisation addresses among them (4.3): ascending, each 1..63999 (asserted)
+ * @param page  from 0, below sacn_discovery_pages(count) (asserted)
+ * @return octets of the packet: 120..1144 */
+size_t sacn_discovery_page(uint8_t packet[SACN_DISCOVERY_SIZE], const struct sacn_source *source, const uint16_t *universes,
+                           size_t count, size_t page);
+
+/* ---- packets received ---- */
 
 enum sacn_kind { SACN_DATA, SACN_SYNC, SACN_DISCOVERY };
 

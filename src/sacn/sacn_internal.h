@@ -19,10 +19,10 @@ enum {
     AT_DMP = 115, AT_DMP_VECTOR = 117, AT_DMP_TYPE = 118, AT_FIRST_ADDRESS = 119, AT_INCREMENT = 121, AT_COUNT = 123,
     AT_START_CODE = 125,
     /* synchronisation, Table 4-2 */
-    AT_SYNC_SEQUENCE = 44, AT_SYNC_PACKET_ADDRESS = 45, SYNC_SIZE = 49,
+    AT_SYNC_SEQUENCE = 44, AT_SYNC_PACKET_ADDRESS = 45, SYNC_SIZE = SACN_SYNC_SIZE,
     /* universe discovery, Table 4-3 */
     AT_LIST = 112, AT_LIST_VECTOR = 114, AT_PAGE = 118, AT_LAST_PAGE = 119, AT_LIST_UNIVERSES = 120,
-    LARGEST_PACKET = 1144             /* a discovery page of 512 universes */
+    LARGEST_PACKET = SACN_DISCOVERY_SIZE
 };
 
 enum {
@@ -63,6 +63,9 @@ static inline bool sacn__is_universe(uint16_t number)
 {
     return number >= SACN_FIRST_UNIVERSE && number <= SACN_LAST_UNIVERSE;
 }
+
+/** Begin a packet of `size` octets: the root layer, flags and length and vector of the framing layer, zeros behind (5, 6.1). */
+void sacn__begin(uint8_t *packet, size_t size, const uint8_t cid[16], uint32_t root_vector, uint32_t framing_vector);
 
 /** Copy a name that may be anything to a terminated, NUL-padded field: at most 63 octets, cut at a character border; octets that
  * are not UTF-8 and control characters become '?', so that a name cannot steer a terminal. */

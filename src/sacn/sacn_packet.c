@@ -36,18 +36,23 @@ void sacn_source_init(struct sacn_source *source, const uint8_t cid[16], const c
     sacn__name(source->name, name, strlen(name));
 }
 
+void sacn__begin(uint8_t *packet, size_t size, const uint8_t cid[16], uint32_t root_vector, uint32_t framing_vector)
+{
+    memset(packet, 0, size);
+    put16(packet + AT_PREAMBLE, 0x0010);
+    memcpy(packet + AT_IDENTIFIER, IDENTIFIER, IDENTIFIER_SIZE);
+    put16(packet + AT_ROOT, FLAGS | (unsigned)(size - AT_ROOT));
+    put32(packet + AT_ROOT_VECTOR, root_vector);
+    memcpy(packet + AT_CID, cid, 16);
+    put16(packet + AT_FRAMING, FLAGS | (unsigned)(size - AT_FRAMING));
+    put32(packet + AT_FRAMING_VECTOR, framing_vector);
+}
+
 void sacn_data_init(uint8_t packet[SACN_DATA_SIZE], const struct sacn_source *source, uint16_t universe, uint8_t priority)
 {
     assert(sacn__is_universe(universe));
     assert(priority <= SACN_PRIORITY_LIMIT);
-    memset(packet, 0, SACN_DATA_SIZE);
-    put16(packet + AT_PREAMBLE, 0x0010);
-    memcpy(packet + AT_IDENTIFIER, IDENTIFIER, IDENTIFIER_SIZE);
-    put16(packet + AT_ROOT, FLAGS | (SACN_DATA_SIZE - AT_ROOT));
-    put32(packet + AT_ROOT_VECTOR, ROOT_VECTOR_DATA);
-    memcpy(packet + AT_CID, source->cid, sizeof source->cid);
-    put16(packet + AT_FRAMING, FLAGS | (SACN_DATA_SIZE - AT_FRAMING));
-    put32(packet + AT_FRAMING_VECTOR, FRAMING_VECTOR_DATA);
+    sacn__begin(packet, SACN_DATA_SIZE, source->cid, ROOT_VECTOR_DATA, FRAMING_VECTOR_DATA);
     memcpy(packet + AT_NAME, source->name, SACN_NAME_SIZE);
     packet[AT_PRIORITY] = priority;
     put16(packet + AT_UNIVERSE, universe);
@@ -63,10 +68,34 @@ void sacn_data_set_sequence(uint8_t packet[SACN_DATA_SIZE], uint8_t sequence)
     packet[AT_SEQUENCE] = sequence;
 }
 
+void sacn_data_set_priority(uint8_t packet[SACN_DATA_SIZE], uint8_t priority)
+{
+    assert(priority <= SACN_PRIORITY_LIMIT);
+    packet[AT_PRIORITY] = priority;
+}
+
+void sacn_data_set_sync(uint8_t packet[SACN_DATA_SIZE], uint16_t sync_address)
+{
+    assert(sync_address == 0 || sacn__is_universe(sync_address));
+    put16(packet + AT_SYNC_ADDRESS, sync_address);
+}
+
+static void set_option(uint8_t *packet, uint8_t option, bool on)
+{
+    packet[AT_OPTIONS] = (uint8_t)(on ? packet[AT_OPTIONS] | option : packet[AT_OPTIONS] & ~option);
+}
+
 void sacn_data_set_terminated(uint8_t packet[SACN_DATA_SIZE], bool terminated)
 {
-    if (terminated)
-        packet[AT_OPTIONS] |= OPTION_TERMINATED;
-    else
-        packet[AT_OPTIONS] &= (uint8_t)~OPTION_TERMINATED;
+    set_option(packet, OPTION_TERMINATED, terminated);
+}
+
+void sacn_data_set_preview(uint8_t packet[SACN_DATA_SIZE], bool preview)
+{
+    set_option(packet, OPTION_PREVIEW, preview);
+}
+
+void sacn_data_set_force_sync(uint8_t packet[SACN_DATA_SIZE], bool force_sync)
+{
+    set_option(packet, OPTION_FORCE_SYNC, force_sync);
 }
