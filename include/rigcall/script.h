@@ -5,6 +5,7 @@
 #define RIGCALL_SCRIPT_H
 
 #include "rigcall/engine.h"
+#include "rigcall/plan.h"
 #include "rigcall/report.h"
 
 #define SCRIPT_BYTES (64u << 10)     /* longest script file, octets */
@@ -82,6 +83,26 @@ struct engine_player *script_sequence_player(struct script_sequence *sequence, v
                                              void (*printed)(void *context, const char *text), void *context);
 /** Kills the host if it still runs. NULL is fine. */
 void script_sequence_free(struct script_sequence *sequence);
+
+/* ---- swap policies ---- */
+
+struct script_swap_options {
+    const struct script *script;
+    const struct script_set *sets; size_t set_count;          /* --set P=V, checked against the script's params: RIG_EUSAGE */
+    const struct plan *const *plans; uint32_t plan_count;     /* best first; borrowed */
+    /* A question of the policy: checked text. @param note  filled, may stay empty. @return 0, or the code to end with, why filled */
+    int (*ask)(void *context, const char *question, enum crew_answer *answer, char *note, size_t note_size, struct rig_why *why);
+    void (*printed)(void *context, const char *text);         /* may be NULL: a checked line of print() */
+    void *context;                                            /* of both */
+};
+struct script_verdict {
+    uint32_t plan;                   /* from 1; 0: the policy refuses all of them */
+    char name[65];                   /* of the policy */
+    char why[401];                   /* its reason, checked text; "" when it gives none */
+};
+/** Let a policy decide in a host of its own, which has 2 s of CPU time; the time of answers does not count.
+ * @return 0, RIG_ESCRIPT (does not load, is no policy, broke, passed a limit), RIG_EUSAGE, RIG_EIO, RIG_ENOMEM, or what ask() gave */
+int script_decide(const struct show *show, const struct script_swap_options *options, struct script_verdict *verdict, struct rig_why *why);
 
 /** Load any script in a host and say what it is, without running it. @return 0 or RIG_ESCRIPT */
 int script_describe(const struct show *show, const struct script *script, struct script_about *about, struct rig_why *why);

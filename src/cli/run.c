@@ -52,25 +52,6 @@ static int check_usage(const struct options *options, struct rig_why *why)
     return 0;
 }
 
-static int take_sets(struct run *run, struct rig_why *why)
-{
-    size_t at = 0;
-    const char *text;
-    run->sets = calloc(run->options->given_count + 1, sizeof *run->sets);
-    if (!run->sets)
-        return rig_fail(why, RIG_ENOMEM, "out of memory");
-    while ((text = options_next(run->options, "set", &at))) {
-        const char *equals = strchr(text, '=');
-        if (!equals || equals == text)
-            return rig_fail(why, RIG_EUSAGE, "run: --set \"%s\", expected P=V", text);
-        char *name = strndup(text, (size_t)(equals - text));
-        if (!name)
-            return rig_fail(why, RIG_ENOMEM, "out of memory");
-        run->sets[run->set_count++] = (struct script_set){ name, equals + 1 };
-    }
-    return 0;
-}
-
 static int select_fixtures(struct run *run, struct rig_why *why)
 {
     struct selection *selection = NULL;
@@ -113,7 +94,7 @@ static int prepare(struct run *run, struct rig_why *why)
 {
     int err = check_usage(run->options, why);
     if (!err)
-        err = take_sets(run, why);
+        err = find_sets(run->options, "run", &run->sets, &run->set_count, why);
     if (!err)
         err = showfile_load(run->show_path, &run->show, why);
     if (!err)
@@ -121,7 +102,7 @@ static int prepare(struct run *run, struct rig_why *why)
     if (!err)
         err = select_fixtures(run, why);
     if (!err)
-        err = sequence_find(run->sequence_name, run->show_path, &run->scripts, why);
+        err = find_script(&find_sequence, run->sequence_name, run->show_path, &run->scripts, why);
     if (!err)
         err = run_start_sequence(run, why);
     if (!err)
@@ -178,9 +159,7 @@ static void run_fini(struct run *run)
     engine_free(run->engine);
     engine_report_fini(&run->report);
     script_list_free(&run->scripts);
-    for (size_t i = 0; i < run->set_count; i++)
-        free((void *)run->sets[i].name);
-    free(run->sets);
+    find_sets_free(run->sets, run->set_count);
     free(run->fixtures);
     guard_confirmed_fini(&run->confirmed);
     terminal_close(&run->terminal);

@@ -1,6 +1,6 @@
 /* Inside `rigcall run`: who is asked (run_crew.c), what a person must confirm (run_guard.c), one live run of a show at a time
- * (run_lock.c), players around the sequence's own (run_mute.c), where a sequence lies (run_find.c), what --help says of one
- * (run_explain.c), the playing (run_play.c), what is said at the end (run_summary.c). */
+ * (run_lock.c), players around the sequence's own (run_mute.c), what --help says of one (run_explain.c),
+ * the playing (run_play.c), what is said at the end (run_summary.c). */
 #ifndef RIGCALL_CLI_RUN_H
 #define RIGCALL_CLI_RUN_H
 
@@ -8,6 +8,7 @@
 #include <stdint.h>
 #include <stdio.h>
 
+#include "find.h"
 #include "options.h"
 #include "progress.h"
 #include "rigcall/engine.h"
@@ -56,16 +57,6 @@ void mute_init(struct mute *mute, struct engine_player *inner, int64_t until_ns)
 /* A player that shows on stderr how far a dry run is. */
 struct watch { struct engine_player player, *inner; struct progress progress; };
 void watch_init(struct watch *watch, struct engine_player *inner);
-
-/* ---- where a sequence lies ---- */
-
-/** Find by shipped name, by a name in sequences/ beside the show, or by path, and read it.
- * @param list  gets one script. @return 0, RIG_EUSAGE (no such name, or two of it), RIG_EIO, RIG_EINPUT, RIG_ENOMEM */
-int sequence_find(const char *name, const char *show_path, struct script_list *list, struct rig_why *why);
-
-/** All that have a name: shipped, and in sequences/ beside the show. @param list  free with script_list_free() in either case
- * @return 0, RIG_EIO, RIG_EINPUT, RIG_ENOMEM */
-int sequences_known(const char *show_path, struct script_list *list, struct rig_why *why);
 
 /* ---- help ---- */
 

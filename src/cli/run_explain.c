@@ -19,7 +19,7 @@ static int longest_stem(const struct script_list *list)
 static int print_list(const struct show *show, const char *show_path, struct rig_why *why)
 {
     struct script_list list = { 0 };
-    int err = sequences_known(show_path, &list, why), width = longest_stem(&list);
+    int err = find_known(&find_sequence, show_path, &list, why), width = longest_stem(&list);
     if (!err)
         puts("Sequences, the shipped ones and those in sequences/ beside the show:");
     for (size_t i = 0; !err && i < list.count; i++) {
@@ -73,7 +73,7 @@ static int print_one(const struct show *show, const char *show_path, const char 
 {
     struct script_list list = { 0 };
     struct script_about about;
-    int err = sequence_find(name, show_path, &list, why);
+    int err = find_script(&find_sequence, name, show_path, &list, why);
     if (!err)
         err = script_describe(show, &list.items[0], &about, why);
     if (!err && about.kind != SCRIPT_SEQUENCE)

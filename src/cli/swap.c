@@ -1,13 +1,20 @@
 #include <stdlib.h>
 
-#include "replan.h"
+#include "swap_policy.h"
 
 static const struct option swap_options[] = {
     { .name = "out", .kind = OPTION_TEXT, .repeat = true, .value = "TX,...", .help = "the transmitters that are lost" },
     { .name = "in", .kind = OPTION_TEXT, .repeat = true, .value = "TX,...", .help = "the only transmitters that may change" },
     { .name = "keep-working", .kind = OPTION_FLAG, .help = "never disturb a working fixture" },
+    { .name = "policy", .kind = OPTION_TEXT, .value = "NAME|FILE", .help = "let a swap policy choose, refuse or ask" },
+    { .name = "set", .kind = OPTION_TEXT, .repeat = true, .value = "P=V", .help = "give the policy's parameter P the value V" },
+    { .name = "answer", .kind = OPTION_CHOICE, .choices = "skip yes", .value = "skip|yes",
+      .help = "answer every question of the policy so, ask nobody" },
     REPLAN_OPTIONS
 };
+
+/* What one swap holds. */
+struct swapping { struct replan replan; uint32_t *out, *in; struct plan_swap_options asked; struct policy policy; };
 
 static void write_title(struct replan *replan, const struct plan_swap_options *swap)
 {
@@ -22,36 +29,66 @@ static void write_title(struct replan *replan, const struct plan_swap_options *s
         snprintf(replan->title + at, size - (size_t)at, swap->out_count == 1 ? " is lost" : " are lost");
 }
 
-static int make_plan(struct replan *replan, struct rig_why *why)
+static int check_usage(const struct options *options, struct rig_why *why)
 {
-    uint32_t *out = NULL, *in = NULL;
-    struct plan_swap_options swap = { .keep_working = options_has(replan->options, "keep-working") };
-    int err = replan_transmitters(replan, "out", &out, &swap.out_count, why);
+    static const char *const policy_only[] = { "set", "answer" };
+    for (size_t i = 0; i < sizeof policy_only / sizeof policy_only[0]; i++)
+        if (options_has(options, policy_only[i]) && !options_has(options, "policy"))
+            return rig_fail(why, RIG_EUSAGE, "swap: --%s works only with --policy", policy_only[i]);
+    return 0;
+}
+
+static int make_plan(struct swapping *swapping, struct rig_why *why)
+{
+    struct replan *replan = &swapping->replan;
+    struct plan_swap_options *asked = &swapping->asked;
+    int err = replan_transmitters(replan, "out", &swapping->out, &asked->out_count, why);
     if (!err)
-        err = replan_transmitters(replan, "in", &in, &swap.in_count, why);
-    if (!err && !swap.out_count)
+        err = replan_transmitters(replan, "in", &swapping->in, &asked->in_count, why);
+    if (!err && !asked->out_count)
         err = rig_fail(why, RIG_EUSAGE, "swap needs --out TX, the transmitter that is lost");
-    swap.out = out;
-    swap.in = in;
-    if (!err) {
-        write_title(replan, &swap);
-        replan->report.keep_option = "--keep-working";
-        err = plan_swap(replan->show, &swap, &replan->plan, why);
-    }
-    free(out);
-    free(in);
-    return err;
+    if (err)
+        return err;
+    asked->out = swapping->out;
+    asked->in = swapping->in;
+    asked->keep_working = options_has(replan->options, "keep-working");
+    write_title(replan, asked);
+    replan->report.keep_option = "--keep-working";
+    return plan_swap(replan->show, asked, &replan->plan, why);
+}
+
+/* The plan is there: let a policy see it, if one is asked for, and tell what comes of it. */
+static int decide_and_tell(struct swapping *swapping)
+{
+    struct rig_why why;
+    struct replan *replan = &swapping->replan;
+    bool refused = false;
+    if (!options_has(replan->options, "policy") || replan->plan->refused)
+        return replan_finish(replan, true, &why);
+    if (policy_decide(replan, &swapping->asked, &swapping->policy, &refused, &why))
+        return say_failure(&why);
+    if (!refused)
+        return replan_finish(replan, true, &why);
+    struct plan *kept = replan->plan;
+    replan->plan = &swapping->policy.refusal;
+    int status = replan_finish(replan, true, &why);
+    replan->plan = kept;
+    return status;
 }
 
 static int run_swap(const struct options *options)
 {
     struct rig_why why;
-    struct replan replan;
-    int err = replan_load(&replan, options, &why);
+    struct swapping swapping = { 0 };
+    int err = check_usage(options, &why);
     if (!err)
-        err = make_plan(&replan, &why);
-    int status = err ? say_failure(&why) : replan_finish(&replan, true, &why);
-    replan_fini(&replan);
+        err = replan_load(&swapping.replan, options, &why);
+    if (!err)
+        err = make_plan(&swapping, &why);
+    int status = err ? say_failure(&why) : decide_and_tell(&swapping);
+    replan_fini(&swapping.replan);
+    free(swapping.out);
+    free(swapping.in);
     return status;
 }
 
@@ -64,9 +101,12 @@ const struct command command_swap = {
     .details = "What counts, in this order: the fewest fixtures dark, the fewest working ones disturbed, the fewest to touch, the fewest\n"
                "settings on transmitters. A spare that can take over join code and lanes costs no touch at all. --out and --in take\n"
                "commas and may repeat; several lost transmitters are one problem.\n\n"
-               "Exit status 0 when every fixture is lit again, 1 when one stays dark or nothing can be lit. --write writes also a plan\n"
-               "that leaves some dark.",
+               "A policy is a script that sees the best plans, ranked, and chooses, refuses or asks: shipped are least-touches,\n"
+               "never-disturb and ask-first; those in swaps/ beside the show have a name, too, and a path also does.\n\n"
+               "Exit status 0 when every fixture is lit again, 1 when one stays dark, nothing can be lit or the policy refuses. --write\n"
+               "writes also a plan that leaves some dark.",
     .example = "  rigcall swap harbour.show.lua --out T1\n"
-               "  rigcall swap harbour.show.lua --out T1,T2 --in T9 --keep-working --write --format json",
+               "  rigcall swap harbour.show.lua --out T1,T2 --in T9 --keep-working --write --format json\n"
+               "  rigcall swap harbour.show.lua --out T1 --policy ask-first --write",
     .run = run_swap,
 };

@@ -232,11 +232,14 @@ static void put_policy(struct plan_text *text)
 static void put_refusal(struct plan_text *text)
 {
     const struct plan *plan = text->plan;
-    fputs("\nRefused: ", text->out);
-    report__put(text->out, plan->refused);
-    if (plan->refused_rule)
-        fprintf(text->out, " (rule %s names it)", plan->refused_rule);
-    fputs("\n", text->out);
+    put_policy(text);
+    if (!text->report->policy) {
+        fputs("\nRefused: ", text->out);
+        report__put(text->out, plan->refused);
+        if (plan->refused_rule)
+            fprintf(text->out, " (rule %s names it)", plan->refused_rule);
+        fputs("\n", text->out);
+    }
     put_list(text, "What it concerns", plan->darkened, plan->dark_whys, plan->darkened_count);
     fputs("Nothing is changed.\n", text->out);
 }
@@ -250,7 +253,6 @@ int plan_write_text(const struct plan *plan, const struct show *show, const stru
         fputc('\n', out);
     }
     if (plan->refused) {
-        put_policy(&text);
         put_refusal(&text);
     } else {
         put_transmitters(&text);

@@ -7,6 +7,7 @@
 #include <lua.h>
 #include <signal.h>
 
+#include "rigcall/plan.h"
 #include "rigcall/script.h"
 
 enum host_limit { HOST_LIMIT_NONE, HOST_LIMIT_TIME, HOST_LIMIT_MEMORY };
@@ -20,6 +21,7 @@ struct host {
     const struct host_lib *libs; size_t lib_count;           /* what use("name") may return: shipped and sibling files */
     const uint32_t *fixtures; uint32_t fixture_count;        /* the grant of a sequence; NULL: all, in patch order */
     const struct script_set *sets; size_t set_count;         /* --set, unchecked */
+    const struct plan *const *plans; uint32_t plan_count;    /* what a swap policy chooses among */
     bool describe_only;                                      /* host_send_about() ends the process */
     bool close_state;                                        /* tests: lua_close() before the end, to find leaks */
 
@@ -79,6 +81,8 @@ void host_ask(struct host *host, uint32_t fixture, const char *question, size_t 
 /** Send the queue and ask the engine when the last running fade ends. */
 int64_t host_fades_end(struct host *host, int64_t now_ns);
 
+/** End a swap policy with its choice. @param plan  from 1; 0: none of them. text: why, cut to 400 octets, may be empty */
+void host_verdict(struct host *host, uint32_t plan, const char *text, size_t length) __attribute__((noreturn));
 /** End well. */
 void host_done(struct host *host) __attribute__((noreturn));
 /** End badly: text is the script error, or host_limit_text(). usage: the fault is in --set. */

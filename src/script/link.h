@@ -18,6 +18,7 @@
 #define LINK_ERROR_TEXT 900u
 #define LINK_PRINTS 200u             /* lines of print a script; then one line says that there were more */
 #define LINK_COMMANDS 5000000u       /* set, fade, slot and clear of a burst: more than half a second of Lua can make */
+#define LINK_QUESTIONS 100u          /* of a swap policy */
 #define LINK_SAYS 100u               /* lines of say a burst; then one line says that there were more */
 #define LINK_TIME_NS ((int64_t)(ENGINE_TIME_LIMIT_S * 1e9))
 #define LINK_BURST_NS 1000000        /* a wait that moves time on by less begins no new burst: wait(0) must not escape the limit */
@@ -25,7 +26,7 @@
 /* X(name, terminal): a terminal record ends a batch and leaves the host waiting, or gone. */
 #define LINK_OPS(X) \
     X(PRINT, 0) X(FINDING, 0) X(SET, 0) X(FADE, 0) X(SLOT, 0) X(CLEAR, 0) X(SAY, 0) \
-    X(ABOUT, 1) X(WAIT, 1) X(ASK, 1) X(FADES, 1) X(DONE, 1) X(ERROR, 1)
+    X(ABOUT, 1) X(WAIT, 1) X(ASK, 1) X(FADES, 1) X(DONE, 1) X(ERROR, 1) X(VERDICT, 1)
 enum link_op {
 #define LINK_OP_ENUM(name, terminal) LINK_##name,
     LINK_OPS(LINK_OP_ENUM)
@@ -35,14 +36,15 @@ enum link_op {
 #define LINK_BIT(op) (1u << (op))
 #define LINK_ALLOW_LOAD (LINK_BIT(LINK_PRINT) | LINK_BIT(LINK_ABOUT) | LINK_BIT(LINK_ERROR))
 #define LINK_ALLOW_RULE (LINK_BIT(LINK_PRINT) | LINK_BIT(LINK_FINDING) | LINK_BIT(LINK_DONE) | LINK_BIT(LINK_ERROR))
-#define LINK_ALLOW_SEQUENCE ((LINK_BIT(LINK_OP_COUNT) - 1) & ~(LINK_BIT(LINK_FINDING) | LINK_BIT(LINK_ABOUT)))
+#define LINK_ALLOW_SEQUENCE ((LINK_BIT(LINK_OP_COUNT) - 1) & ~(LINK_BIT(LINK_FINDING) | LINK_BIT(LINK_ABOUT) | LINK_BIT(LINK_VERDICT)))
+#define LINK_ALLOW_SWAP (LINK_BIT(LINK_PRINT) | LINK_BIT(LINK_ASK) | LINK_BIT(LINK_VERDICT) | LINK_BIT(LINK_ERROR))
 
 /* ---- on the wire: native byte order, every struct a multiple of 8 octets ---- */
 
 struct link_head { uint32_t magic; uint16_t flags, records; };
 struct link_record_head { uint16_t op, zero; uint32_t size; };          /* size: of the whole record, a multiple of 8 */
 
-struct link_wire_text { uint32_t length, value; };                      /* then the text. ASK: value is the fixture */
+struct link_wire_text { uint32_t length, value; };                      /* then the text. ASK: value is the fixture; VERDICT: the plan, 0 none */
 struct link_wire_command { int64_t at_ns, duration_ns; double percent; uint32_t fixture, cell, param, zero; };
 struct link_wire_slot { int64_t at_ns, universe, slot; double percent; };
 struct link_wire_time { int64_t time_ns; };                             /* WAIT, FADES */
@@ -75,6 +77,7 @@ struct link_record {
     int64_t universe, slot;          /* SLOT */
     double percent;                  /* SET, FADE, SLOT */
     uint32_t fixture, cell;          /* SET, FADE, CLEAR, ASK: fixture or SHOW_UNKNOWN */
+    uint32_t plan;                   /* VERDICT: from 1, 0: refused; any number, the caller knows how many there are */
     uint16_t param;                  /* SET, FADE */
     enum severity severity;          /* FINDING; DONE: of what was left out */
     struct subject subject;          /* FINDING */
@@ -82,7 +85,7 @@ struct link_record {
     uint64_t more;                   /* DONE: findings left out */
     bool usage, limit;               /* ERROR */
     const struct script_about *about;/* ABOUT */
-    const char *text; size_t length; /* FINDING, PRINT, SAY, ASK, ERROR */
+    const char *text; size_t length; /* FINDING, PRINT, SAY, ASK, ERROR, VERDICT */
 };
 
 struct link_reader {

@@ -158,7 +158,8 @@ static bool read_line(struct link_reader *reader, struct link_record *record, st
         return false;
     if (record->op == LINK_ASK && wire.value >= reader->show->fixture_count && wire.value != SHOW_UNKNOWN)
         return false;
-    record->fixture = wire.value;
+    record->fixture = record->op == LINK_VERDICT ? SHOW_UNKNOWN : wire.value;
+    record->plan = record->op == LINK_VERDICT ? wire.value : 0;
     return take_text(reader, record, body, wire.length, record->op == LINK_ASK ? LINK_QUESTION_TEXT : LINK_LINE_TEXT);
 }
 
@@ -251,6 +252,7 @@ static bool read_body(struct link_reader *reader, struct link_record *record, st
     case LINK_PRINT:
     case LINK_SAY:
     case LINK_ASK:
+    case LINK_VERDICT:
         return read_line(reader, record, body);
     case LINK_ABOUT:
         return read_about(reader, record, body);

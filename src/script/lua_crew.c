@@ -4,11 +4,18 @@
 
 #include "lua_internal.h"
 
+int crew__push_answer(lua_State *L, const struct host_resume *resume)
+{
+    static const char *const words[] = { [CREW_YES] = "yes", [CREW_NO] = "no", [CREW_SKIP] = "skip" };
+    lua_pushstring(L, words[resume->answer <= CREW_SKIP ? resume->answer : CREW_SKIP]);
+    lua_pushlstring(L, resume->note, strnlen(resume->note, sizeof resume->note));
+    return 2;
+}
+
 /* crew.ask(fixture | cell | nil, question) -> "yes" | "no" | "skip", note. All tracks stand still until the answer; it
  * sets the deadline of this one. */
 static int ask(lua_State *L)
 {
-    static const char *const words[] = { [CREW_YES] = "yes", [CREW_NO] = "no", [CREW_SKIP] = "skip" };
     struct interp *interp = interp_of(L);
     struct track *track = sequence__track(L, "crew.ask");
     struct host_resume resume;
@@ -25,9 +32,7 @@ static int ask(lua_State *L)
     memset(&resume, 0, sizeof resume);
     host_ask(interp->host, fixture, question, length, &resume);
     sequence__answered(interp, track, resume.now_ns);
-    lua_pushstring(L, words[resume.answer <= CREW_SKIP ? resume.answer : CREW_SKIP]);
-    lua_pushlstring(L, resume.note, strnlen(resume.note, sizeof resume.note));
-    return 2;
+    return crew__push_answer(L, &resume);
 }
 
 /* crew.say(text): a line for the crew, at the time of the run */

@@ -8,13 +8,13 @@
 #include <lualib.h>
 
 #include "host.h"
-#include "rigcall/plan.h"
 
 #define MESSAGE_OCTETS 900           /* longest error message */
 #define FINDING_OCTETS 1000
 #define FINDING_OTHERS 1000
 #define LINE_OCTETS 400              /* print, crew.say */
 #define QUESTION_OCTETS 1000
+#define QUESTIONS 100                /* of one swap policy */
 #define LEVELS_LIMIT 512             /* parameters of one out.set or out.fade */
 #define TRACKS_LIMIT 1000
 #define TRACK_NONE UINT16_MAX
@@ -45,6 +45,8 @@ struct interp {
     lua_State *L;                    /* the main state: rules run in it, sequences in coroutines */
     enum interp_phase phase;
     struct script_about about;       /* valid from PHASE_RUNNING */
+    struct verdict { bool made; uint32_t plan; char why[LINE_OCTETS + 1]; } verdict;     /* of a swap policy; plan 0: none of them */
+    unsigned questions;              /* that a swap policy has asked */
     bool usage;                      /* the error that is being raised is a fault in --set */
     int closing;                     /* coroutine.close within coroutine.close */
     struct track *track;             /* of a sequence: the one that runs */
@@ -174,6 +176,8 @@ extern const luaL_Reg rig__radio[];
 void plan__open(lua_State *L);
 /** Push a plan as a plain table. The plan is borrowed: free it by a box with __gc, this may raise. [-0, +1, m] */
 void plan__push(lua_State *L, const struct plan *plan);
+/** The same for a plan that outlives the state: its lists are made when they are first asked for. [-0, +1, m] */
+void plan__push_lazy(lua_State *L, const struct plan *plan);
 
 /** Add finding, fail, warn and note to the table at the top. */
 void rule__open(lua_State *L);
@@ -182,6 +186,8 @@ void sequence__open(lua_State *L);
 /** Push the out and the crew table. */
 void out__open(lua_State *L);
 void crew__open(lua_State *L);
+/** Push "yes", "no" or "skip", and the note. @return 2 */
+int crew__push_answer(lua_State *L, const struct host_resume *resume);
 /** Raise unless the script is a sequence that runs. function is for the message. */
 void sequence__check(lua_State *L, const char *function);
 /** Raise unless this is a track of the sequence itself. @return the track */
@@ -192,6 +198,11 @@ bool sequence__is_own(lua_State *L);
 void sequence__answered(struct interp *interp, struct track *track, int64_t now_ns);
 /** Run the function below its one argument at the top of the stack as the first track, until no track is left. [-2, +0, e] */
 void sequence__run(lua_State *L);
+
+/** Add choose, refuse and ask to the table at the top. */
+void swap__open(lua_State *L);
+/** Run the policy whose run function and parameters are at the top of the stack; afterwards interp->verdict is made. [-2, +0, e] */
+void swap__run(lua_State *L);
 
 /* ---- loading ---- */
 

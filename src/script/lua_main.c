@@ -80,6 +80,9 @@ static void run(lua_State *L, const struct interp *interp)
     case SCRIPT_SEQUENCE:
         sequence__run(L);
         return;
+    case SCRIPT_SWAP:
+        swap__run(L);
+        return;
     default:
         luaL_error(L, "%s: a %s cannot be run", interp->chunk + 1, lua__kind_names[interp->about.kind]);
     }
@@ -111,12 +114,14 @@ static int body(lua_State *L)
 }
 
 /* End the process. text NULL: well. */
-static void end(struct host *host, lua_State *L, const char *text, bool usage) __attribute__((noreturn));
-static void end(struct host *host, lua_State *L, const char *text, bool usage)
+static void end(struct host *host, lua_State *L, const struct verdict *verdict, const char *text, bool usage) __attribute__((noreturn));
+static void end(struct host *host, lua_State *L, const struct verdict *verdict, const char *text, bool usage)
 {
     host->running = NULL;
     if (host->close_state && L)
         lua_close(L);
+    if (!text && verdict->made)
+        host_verdict(host, verdict->plan, verdict->why, strlen(verdict->why));
     if (!text)
         host_done(host);
     host_error(host, text, usage);
@@ -129,7 +134,7 @@ void host_lua_main(struct host *host)
     lua_State *L = lua_newstate(host_alloc, host);
     if (!L) {
         host_pass_limit(host, HOST_LIMIT_MEMORY);
-        end(host, NULL, host_limit_text(host), false);
+        end(host, NULL, &interp.verdict, host_limit_text(host), false);
     }
     *(struct interp **)lua_getextraspace(L) = &interp;
     interp.L = L;
@@ -141,9 +146,9 @@ void host_lua_main(struct host *host)
     if (status == LUA_ERRMEM && !host->killed)
         host_pass_limit(host, HOST_LIMIT_MEMORY);
     if (host->killed)
-        end(host, L, host_limit_text(host), false);
+        end(host, L, &interp.verdict, host_limit_text(host), false);
     if (status == LUA_OK)
-        end(host, L, NULL, false);
+        end(host, L, &interp.verdict, NULL, false);
     snprintf(text, sizeof text, "%s", lua_type(L, -1) == LUA_TSTRING ? lua_tostring(L, -1) : "error in an error handler");
-    end(host, L, text, interp.usage);
+    end(host, L, &interp.verdict, text, interp.usage);
 }

@@ -211,6 +211,7 @@ void sandbox__open(lua_State *L)
     lua_setfield(L, -2, "rig");
     rule__open(L);
     sequence__open(L);
+    swap__open(L);
     load__open(L);
     name_functions(L);
     lua_rawsetp(L, LUA_REGISTRYINDEX, &base_key);

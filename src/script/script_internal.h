@@ -38,6 +38,9 @@ int script__process_start(struct script_process *process, struct host_start *sta
 void script__process_burst(struct script_process *process, double cpu_limit_s);
 /** Nothing is expected of it now: end it if it sends, runs on, or has died. */
 void script__process_silent(struct script_process *process);
+/** It has said its last word: wait until it has ended, looking after its limits. Another word is refused. Then process->end.code is
+ * 0, or process->end says what was wrong. */
+void script__process_last(struct script_process *process);
 /** Let the host go on. note may be NULL. */
 void script__process_reply(struct script_process *process, enum link_reply_kind kind, int64_t time_ns,
                            enum crew_answer answer, const char *note);

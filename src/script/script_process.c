@@ -196,6 +196,22 @@ void script__process_silent(struct script_process *process)
         look(process, false);
 }
 
+void script__process_last(struct script_process *process)
+{
+    char octet;
+    while (!process->ended) {
+        struct pollfd pollfd = { process->fd, POLLIN | POLLRDHUP, 0 };
+        poll(&pollfd, 1, SCRIPT_POLL_MS);
+        ssize_t got = recv(process->fd, &octet, sizeof octet, MSG_PEEK | MSG_DONTWAIT);
+        if (got < 0 && (errno == EAGAIN || errno == EINTR))
+            look(process, true);
+        else if (got > 0 || process->in_message || !(pollfd.revents & (POLLHUP | POLLRDHUP | POLLERR)))
+            script__process_refuse(process, "another word after its last");
+        else
+            script__process_end(process, "");
+    }
+}
+
 /* @return true when a message is there */
 static bool receive(struct script_process *process, unsigned allowed)
 {

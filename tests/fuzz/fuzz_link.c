@@ -34,6 +34,11 @@ static void check(const struct show *show, const struct link_record *record)
         demand(record->fixture < show->fixture_count && record->param < show->param_count);
         demand(record->percent >= 0 && record->percent <= 100);
     }
+    if (record->op == LINK_ASK)
+        demand(record->fixture < show->fixture_count || record->fixture == SHOW_UNKNOWN);
+    demand(record->plan == 0 || record->op == LINK_VERDICT);
+    if (record->op == LINK_VERDICT)
+        demand(record->text && record->length <= LINK_LINE_TEXT);
     if (record->op == LINK_FINDING)
         for (uint32_t i = 0; i < record->other_count; i++)
             demand(record->others[i].kind <= SUBJECT_UNIVERSE);
@@ -45,14 +50,14 @@ int LLVMFuzzerTestOneInput(const unsigned char *data, size_t size)
 {
     static struct link_reader reader;
     static struct show *show;
-    static const unsigned allowed[] = { LINK_ALLOW_LOAD, LINK_ALLOW_RULE, LINK_ALLOW_SEQUENCE, ~0u };
+    static const unsigned allowed[] = { LINK_ALLOW_LOAD, LINK_ALLOW_RULE, LINK_ALLOW_SEQUENCE, ~0u, LINK_ALLOW_SWAP };
     struct link_record record;
     if (!show)
         show = make_show();
     if (size == 0)
         return 0;
     reader.show = show;
-    reader.allowed = allowed[data[0] % 4];
+    reader.allowed = allowed[data[0] % 5];
     if (link_open(&reader, data + 1, size - 1, NULL))
         return 0;
     while (link_next(&reader, &record, NULL) == 1)

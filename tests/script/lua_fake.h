@@ -216,6 +216,14 @@ int64_t host_fades_end(struct host *host, int64_t now_ns)
     return fake.fades_end_ns > now_ns ? fake.fades_end_ns : now_ns;
 }
 
+void host_verdict(struct host *host, uint32_t plan, const char *text, size_t length)
+{
+    (void)host;
+    fake_log("verdict %u %.*s\n", plan, (int)length, text);
+    fake.done = true;
+    longjmp(fake.end, 1);
+}
+
 void host_done(struct host *host)
 {
     (void)host;
@@ -287,6 +295,15 @@ static inline void fake_sequence(const struct show *show, const char *body)
     size_t size = strlen(body) + 200;
     char *text = malloc(size);
     snprintf(text, size, "return { kind = 'sequence', name = 'test', run = function(p) %s\nend }", body);
+    fake_run(show, text);
+    free(text);
+}
+
+static inline void fake_swap(const struct show *show, const char *body)
+{
+    size_t size = strlen(body) + 200;
+    char *text = malloc(size);
+    snprintf(text, size, "return { kind = 'swap', name = 'test', run = function(plans, p) %s\nend }", body);
     fake_run(show, text);
     free(text);
 }

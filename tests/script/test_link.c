@@ -187,6 +187,38 @@ static void texts_are_bounded(void **state)
     assert_int_equal(try_text(3, 4, LINK_ASK, "yes", &record), RIG_ESCRIPT);
 }
 
+static int try_verdict(unsigned allowed, uint32_t length, uint32_t plan, const char *text, struct link_record *record)
+{
+    static struct message message;
+    struct link_wire_text wire = { length, plan };
+    begin(&message, LINK_LAST, 1);
+    add(&message, LINK_VERDICT, &wire, sizeof wire, text);
+    return read_all(&message, allowed, record);
+}
+
+/* Any number is read: only the caller knows how many plans there are. */
+static void a_verdict_is_a_number_and_a_line(void **state)
+{
+    struct link_record record;
+    char long_text[402];
+    (void)state;
+    memset(long_text, 'x', sizeof long_text - 1);
+    long_text[sizeof long_text - 1] = '\0';
+    assert_int_equal(try_verdict(LINK_ALLOW_SWAP, 400, 7, long_text + 1, &record), 1);
+    assert_int_equal(record.plan, 7);
+    assert_int_equal(record.fixture, SHOW_UNKNOWN);
+    assert_int_equal(record.length, 400);
+    assert_int_equal(try_verdict(LINK_ALLOW_SWAP, 401, 7, long_text, &record), RIG_ESCRIPT);
+    assert_int_equal(try_verdict(LINK_ALLOW_SWAP, UINT32_MAX, 7, "x", &record), RIG_ESCRIPT);
+    assert_int_equal(try_verdict(LINK_ALLOW_SWAP, 0, UINT32_MAX, "", &record), 1);
+    assert_int_equal(record.plan, UINT32_MAX);
+    assert_int_equal(try_verdict(LINK_ALLOW_SWAP, 3, 1, "a\xff\x1b", &record), 1);
+    assert_string_equal(record.text, "a??");
+    assert_int_equal(try_verdict(LINK_ALLOW_SEQUENCE, 1, 1, "x", &record), RIG_ESCRIPT);
+    assert_int_equal(try_verdict(LINK_ALLOW_RULE, 1, 1, "x", &record), RIG_ESCRIPT);
+    assert_int_equal(try_verdict(LINK_ALLOW_LOAD, 1, 1, "x", &record), RIG_ESCRIPT);
+}
+
 static int try_finding(struct link_wire_finding finding, const struct link_wire_subject *others, size_t count, struct link_record *record)
 {
     static struct message message;
@@ -339,7 +371,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(good_records_are_read), cmocka_unit_test(commands_are_checked), cmocka_unit_test(heads_are_checked),
-        cmocka_unit_test(texts_are_bounded), cmocka_unit_test(findings_are_checked), cmocka_unit_test(abouts_are_checked),
+        cmocka_unit_test(texts_are_bounded), cmocka_unit_test(a_verdict_is_a_number_and_a_line), cmocka_unit_test(findings_are_checked), cmocka_unit_test(abouts_are_checked),
         cmocka_unit_test(no_octet_is_trusted), cmocka_unit_test(texts_are_cleaned),
     };
     return cmocka_run_group_tests(tests, set_up, tear_down);

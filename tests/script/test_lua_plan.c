@@ -125,6 +125,38 @@ static void memory_may_run_out_anywhere(void **state)
     }
 }
 
+/* The lists of a policy's plans are made when they are asked for; nobody sees that. */
+static void a_policy_sees_the_same_tables(void **state)
+{
+    (void)state;
+    struct plan *plan;
+    uint32_t lost = show_find_transmitter(show, "T1");
+    assert_int_equal(plan_swap(show, &(struct plan_swap_options){ .out = &lost, .out_count = 1 }, &plan, NULL), 0);
+    const struct plan *const plans[] = { plan, plan };
+    fake_reset();
+    fake.host.plans = plans;
+    fake.host.plan_count = 2;
+    fake_swap(show, "local function same(a, b) if type(a) ~= 'table' then return a == b end "
+                    "for k, v in pairs(a) do if not same(v, b[k]) then print('differs', k) return false end end "
+                    "for k in pairs(b) do if a[k] == nil then print('more', k) return false end end return true end "
+                    "local own = rig.plan_swap{ out = 'T1' } "
+                    "print(#plans[1].steps, plans[1].nothing, getmetatable(plans[1]), pcall(setmetatable, plans[1], {})) "
+                    "print(tostring(plans[1].transmitters[1]), #plans[1].transmitters, plans[1].steps == plans[1].steps) "
+                    "print(same(plans[1], own), same(own, plans[2]), same(plans[2], plans[1])) "
+                    "plans[1].settings, plans[1].steps[1] = 99, nil print(plans[2].settings, #plans[2].steps) choose(1)");
+    assert_log("5 nil false false cannot change a protected metatable\ntransmitter T9 Spare 1 true\ntrue true true\n3 5\nverdict 1 \n");
+    for (size_t limit = 40000; limit < 200000; limit += 997) {
+        fake_reset();
+        fake.host.plans = plans;
+        fake.host.plan_count = 2;
+        fake.host.memory_limit = limit;
+        fake_swap(show, "for _, plan in ipairs(plans) do local n = #plan.steps for k in pairs(plan) do n = n + #k end end choose(1)");
+        if (fake.failed)
+            assert_string_equal(fake.error, "limit of memory");
+    }
+    plan_free(plan);
+}
+
 static int setup(void **state)
 {
     (void)state;
@@ -151,6 +183,7 @@ int main(void)
         cmocka_unit_test(spare_for_asks_the_planner),
         cmocka_unit_test(misuse_is_named),
         cmocka_unit_test(memory_may_run_out_anywhere),
+        cmocka_unit_test(a_policy_sees_the_same_tables),
     };
     return cmocka_run_group_tests(tests, setup, teardown);
 }

@@ -1,9 +1,11 @@
 /* scripts/README.md is complete and true: it names everything that scripts have, and every block of it runs against the
  * show it says and prints what it says. */
 #include "lua_fake.h"
+#include "rigcall/plan.h"
 #include "rigcall/showfile.h"
 
 static struct show *show;
+static struct plan *plan;            /* what a swap policy sees: T1 of the show is lost */
 static char *readme;
 static char *lights;                 /* the shipped lib that it uses */
 
@@ -20,6 +22,8 @@ static void run_script(const char *text)
     fake_reset();
     fake.libs[0] = (struct host_lib){ .name = "lights", .bytes = lights, .length = strlen(lights), .path = "lights.lua" };
     fake.host.memory_limit = 64u << 20;
+    fake.host.plans = (const struct plan *const *)&plan;
+    fake.host.plan_count = 1;
     if (strstr(text, "kind = \"lib\""))
         fake.host.describe_only = true;
     if (strstr(text, "-- in a rule"))
@@ -87,12 +91,19 @@ static int open_show(void **state)
     (void)state;
     readme = read_file(RIGCALL_SOURCE_DIR "/scripts/README.md");
     lights = read_file(RIGCALL_SOURCE_DIR "/scripts/lib/lights.lua");
-    return showfile_load(RIGCALL_SOURCE_DIR "/examples/courtyard/courtyard.show.lua", &show, NULL);
+    uint32_t lost;
+    struct plan_swap_options options = { .out = &lost, .out_count = 1 };
+    int err = showfile_load(RIGCALL_SOURCE_DIR "/examples/courtyard/courtyard.show.lua", &show, NULL);
+    if (err)
+        return err;
+    lost = show_find_transmitter(show, "T1");
+    return plan_swap(show, &options, &plan, NULL);
 }
 
 static int close_show(void **state)
 {
     (void)state;
+    plan_free(plan);
     show_free(show);
     free(readme);
     free(lights);

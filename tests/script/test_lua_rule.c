@@ -169,13 +169,13 @@ static void a_byte_order_mark_is_skipped(void **state)
     assert_string_equal(fake.about.about, "caf\xc3\xa9");
 }
 
-static void swap_policies_and_sheets_are_described_but_not_run(void **state)
+static void sheets_are_described_but_not_run(void **state)
 {
     (void)state;
     fake_reset();
-    fake_run(show, "return { kind = 'swap', name = 'a', run = function() end }");
-    assert_error("test.lua: a swap cannot be run");
-    assert_int_equal(fake.about.kind, SCRIPT_SWAP);
+    fake_run(show, "return { kind = 'sheet', name = 'a', run = function() end }");
+    assert_error("test.lua: a sheet cannot be run");
+    assert_int_equal(fake.about.kind, SCRIPT_SHEET);
     fake_reset();
     fake.host.describe_only = true;
     fake_run(show, "return { kind = 'lib', name = 'a', exports = {} }");
@@ -436,7 +436,7 @@ int main(void)
         cmocka_unit_test(what_a_script_returns_is_checked),
         cmocka_unit_test(a_file_that_is_no_lua_text_is_refused),
         cmocka_unit_test(a_byte_order_mark_is_skipped),
-        cmocka_unit_test(swap_policies_and_sheets_are_described_but_not_run),
+        cmocka_unit_test(sheets_are_described_but_not_run),
         cmocka_unit_test(messages_are_one_clean_line),
         cmocka_unit_test(unknown_names_are_errors_that_help),
         cmocka_unit_test(use_gives_the_exports_once),

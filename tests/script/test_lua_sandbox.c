@@ -15,9 +15,9 @@ static void only_these_names_exist(void **state)
         "local names = {} for k in pairs(_ENV) do names[#names + 1] = k end print(table.concat(names, ' ')) "
         "for _, lib in ipairs{ 'coroutine', 'crew', 'math', 'os', 'out', 'rig', 'string', 'table', 'utf8' } do "
         "  local t = {} for k in pairs(_ENV[lib]) do t[#t + 1] = k end print(lib .. ': ' .. table.concat(t, ' ')) end",
-        "_VERSION assert coroutine crew error fail finding getmetatable ipairs math next note now os out pairs pcall "
+        "_VERSION ask assert choose coroutine crew error fail finding getmetatable ipairs math next note now os out pairs pcall "
         "print rawequal rawget rawlen "
-        "rawset rig select setmetatable settle start string table tonumber tostring type use utf8 wait warn xpcall\n"
+        "rawset refuse rig select setmetatable settle start string table tonumber tostring type use utf8 wait warn xpcall\n"
         "coroutine: close create isyieldable resume running status wrap yield\n"
         "crew: ask say\n"
         "math: abs acos asin atan ceil cos deg exp floor fmod huge log max maxinteger min mininteger modf pi rad random "

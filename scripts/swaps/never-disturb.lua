@@ -1,0 +1,21 @@
+--- Chooses the best plan that leaves every working fixture alone, and refuses when there is none.
+-- Fixtures may stay dark by that which another plan would light: the reason says how many.
+-- @kind swap
+-- @reads plans: dark, disturbed
+-- @usage rigcall swap harbour.show.lua --out T1 --policy never-disturb
+-- @output Policy never-disturb chose this plan: nothing that works is disturbed
+return {
+  kind = "swap",
+  name = "never-disturb",
+  about = "the best plan that leaves every working fixture alone",
+  run = function(plans)
+    for n, plan in ipairs(plans) do
+      if plan.disturbed == 0 then
+        local more = plan.dark - plans[1].dark
+        local price = more > 0 and (", and %d more stay dark than need to"):format(more) or ""
+        return choose(n, "nothing that works is disturbed" .. price)
+      end
+    end
+    return refuse("every plan disturbs a fixture that works")
+  end,
+}
