@@ -137,7 +137,8 @@ struct engine_play {
     struct sacn_source source;
     struct sacn_capture *capture;    /* NULL: none */
     FILE *trace;                     /* NULL: none. One JSON object a line; see scripts/README.md */
-    struct sacn_target target;       /* live only */
+    struct sacn_target target;       /* a dry run takes from it what its capture shows; interfaces are live only */
+    bool preview;                    /* packets are marked for visualisers only (Preview_Data, E1.31 6.2.6) */
     bool beside;                     /* live only: go on beside a rival */
 };
 /** Play in virtual time, as fast as the machine allows; asks are answered "skip" at once. Byte-for-byte repeatable.

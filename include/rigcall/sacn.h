@@ -111,9 +111,10 @@ bool sacn_address_parse(const char *text, uint16_t port, union sacn_address *out
 void sacn_address_text(const union sacn_address *address, char text[SACN_ADDRESS_TEXT]);
 /** Whether family, address, port and zone are the same. */
 bool sacn_address_equal(const union sacn_address *a, const union sacn_address *b);
+/** Whether datagrams can be sent to it as to one host: neither unspecified, nor a group, nor the broadcast of a link, nor of
+ * link scope without a zone. */
+bool sacn_address_is_host(const union sacn_address *address);
 
-/** IPv4 group of a universe, 239.255.H.L (9.3.1), network order. */
-struct in_addr sacn_group(uint16_t universe);
 /** Group of a universe (1..63999, asserted) or of universe discovery: 239.255.H.L (9.3.1) or ff18::8300:HHLL (9.3.2). */
 void sacn_group_address(uint16_t universe, bool ipv6, uint16_t port, union sacn_address *out);
 
@@ -128,45 +129,69 @@ void sacn_cid_dry(const char *show_name, uint8_t cid[16]);
 /* ---- sender ---- */
 
 struct sacn_target {
-    const char *interface;           /* of multicast; NULL: the route decides. Unicast always follows the route */
-    const char *to;                  /* NULL: multicast; else an IPv4 address for every universe */
+    const char *interfaces[SACN_INTERFACES];     /* multicast leaves on each of them. Unicast always follows the route */
+    uint32_t interface_count;        /* 0: the route decides */
+    const char *to;                  /* NULL: multicast; else the IPv4 or IPv6 address of one host, for every universe */
     uint16_t port;                   /* 0: 5568 */
+    bool ipv6;                       /* multicast goes to the groups of 9.3.2 instead of those of 9.3.1 */
+    uint8_t ttl;                     /* hops; 0: SACN_MULTICAST_TTL or SACN_UNICAST_TTL */
+    uint8_t dscp;                    /* of the DS field (RFC 2474), 0..63 */
 };
+/* Common practice, no source: E1.31 sets no TTL. Eight hops cross the routers of a venue and no more; 64 is the kernel's default. */
+#define SACN_MULTICAST_TTL 8
+#define SACN_UNICAST_TTL 64
 #define SACN_BATCH 64                /* packets of one sub-tick: a default receive buffer holds 166 */
 
-struct sacn_datagram { const uint8_t *bytes; uint16_t length; uint16_t universe; struct in_addr address; /* 0: the target's */ };
+/* address: NULL: the target's; else a host, borrowed during the call. */
+struct sacn_datagram { const uint8_t *bytes; uint16_t length; uint16_t universe; const union sacn_address *address; };
+
+/* What the headers of a datagram say, for captures. */
+struct sacn_path { union sacn_address from, to; uint8_t ttl, dscp; };
 
 struct sacn_sender;
-/** Open a non-blocking UDP socket for a target. @param out caller closes with sacn_sender_close(). @return 0 or RIG_ENET */
+/** Open a sender: a non-blocking UDP socket for each interface; more, one for each unicast address (up to 256, then shared), as
+ * datagrams to it come. @param out caller closes with sacn_sender_close(). @return 0, RIG_ENET or RIG_ENOMEM */
 int sacn_sender_open(const struct sacn_target *target, struct sacn_sender **out, struct rig_why *why);
 void sacn_sender_close(struct sacn_sender *sender);
-/** Send up to SACN_BATCH datagrams by sendmmsg, without blocking. A datagram that the socket cannot take is counted as lost and
- * never delays the others. @return datagrams sent, or RIG_ENET when the network is gone */
+/** Send up to SACN_BATCH datagrams (asserted) without blocking. Several to one host go as one message where the kernel cuts it
+ * up (UDP_SEGMENT). What a socket cannot take is counted as lost; one that is full is left alone for the rest of the batch, and
+ * holds up neither another interface nor another host. Order is kept on each interface and to each host, not between them.
+ * @return packets sent: a multicast datagram counts once an interface. RIG_ENET when none was sent and the network is gone on
+ * every way that was ever taken */
 int sacn_sender_send(struct sacn_sender *sender, const struct sacn_datagram *datagrams, size_t count, struct rig_why *why);
-/** Address and port datagrams of `universe` go to and come from (for captures). */
-void sacn_sender_addresses(const struct sacn_sender *sender, uint16_t universe, struct sockaddr_in *from, struct sockaddr_in *to);
+/** How a datagram of the last batch left: a path for each interface that took it, none when it was lost.
+ * @param index  of the datagram in that batch   @return paths */
+size_t sacn_sender_paths(struct sacn_sender *sender, size_t index, struct sacn_path paths[SACN_INTERFACES]);
+/** Packets that no socket took, counted as sacn_sender_send() counts. */
 uint64_t sacn_sender_lost(const struct sacn_sender *sender);
+
+/** Hops that a target's datagrams to an address may make. */
+uint8_t sacn_target_ttl(const struct sacn_target *target, const union sacn_address *to);
 
 /* ---- captures ---- */
 
 struct sacn_capture;
-/** Open a pcap file (nanosecond times, raw IP link type). "-" is standard output. @return 0 or RIG_EIO */
+/** Open a pcap file (nanosecond times, raw IP link type, which carries both families). "-" is standard output. @return 0 or RIG_EIO */
 int sacn_capture_open(const char *path, struct sacn_capture **out, struct rig_why *why);
-/** Append one UDP datagram with true IPv4 and UDP headers and checksums. @param time_ns since the epoch of the capture, >= 0 */
-int sacn_capture_write(struct sacn_capture *capture, int64_t time_ns, const struct sockaddr_in *from, const struct sockaddr_in *to,
-                       const uint8_t *payload, size_t length, struct rig_why *why);
+/** Append one UDP datagram with true IPv4 or IPv6 and UDP headers and checksums (the identification of IPv4 counts up, the
+ * flow label of IPv6 is 0). @param time_ns since the epoch of the capture, >= 0 (asserted)   @param path  of one family (asserted)
+ * @param length 0..65,487 (asserted) */
+int sacn_capture_write(struct sacn_capture *capture, int64_t time_ns, const struct sacn_path *path, const uint8_t *payload,
+                       size_t length, struct rig_why *why);
 uint64_t sacn_capture_packets(const struct sacn_capture *capture);
 /** Flush and close. @return 0 or RIG_EIO if anything was not written. NULL is fine. */
 int sacn_capture_close(struct sacn_capture *capture, struct rig_why *why);
 
 /* ---- looking before output starts ---- */
 
-struct sacn_rival { uint16_t universe; uint8_t priority; uint8_t cid[16]; char name[SACN_NAME_SIZE]; char address[INET_ADDRSTRLEN]; };
+struct sacn_rival { uint16_t universe; uint8_t priority; uint8_t cid[16]; char name[SACN_NAME_SIZE]; char address[SACN_ADDRESS_TEXT]; };
 
-/** Listen on the interface's multicast for `seconds` on every universe, then close. Uses a socket a group, bound to the group's
- * address, so that no unicast datagram is taken from another program. With target->to it listens on port 5568 of the interface
- * that the route to it takes (lo for 127.0.0.1) unless one is named, whatever the target's port. Packets of `own_cid` are not
- * rivals; preview and terminated packets neither. A look that cannot be had is RIG_ENET, never "no rivals".
+/** Listen on the multicast of every interface of the target for `seconds` on every universe, then close. Uses a socket a group and
+ * interface, bound to the group's address, so that no unicast datagram is taken from another program. With target->to it listens
+ * on port 5568 of the interface that the route to it takes (lo for 127.0.0.1) unless some are named, whatever the target's port.
+ * Where output is IPv6 it listens to the groups of both families, as most sources send by IPv4 (not on an interface without an
+ * IPv4 address). Packets of `own_cid` are not rivals; preview and terminated packets neither. A look that cannot be had is
+ * RIG_ENET, never "no rivals".
  * @param priorities  of our universes; a source at the same or a higher one is a rival
  * @param stop  may be NULL; polled at least every 50 ms, ends the look with RIG_EFAILED when true
  * @param rivals  malloc'd, caller frees, by universe, the highest priority of each universe, 64 in all

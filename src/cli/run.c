@@ -21,11 +21,17 @@ static const struct option run_options[] = {
       .help = "frames a second, 1 to 44; default 40" },
     { .name = "pcap", .kind = OPTION_TEXT, .value = "FILE", .help = "capture what is sent, or in a dry run would be" },
     { .name = "trace", .kind = OPTION_TEXT, .value = "FILE", .help = "write changes of levels as JSON lines" },
-    { .name = "if", .kind = OPTION_TEXT, .value = "NAME",
-      .help = "live: the network interface for multicast and for listening first" },
+    { .name = "if", .kind = OPTION_TEXT, .repeat = true, .value = "NAME",
+      .help = "live: a network interface for multicast and for listening first" },
+    { .name = "ipv6", .kind = OPTION_FLAG, .help = "multicast by IPv6" },
     { .name = "to", .kind = OPTION_TEXT, .value = "ADDR",
-      .help = "send every universe to this IPv4 address, not by multicast" },
+      .help = "send every universe to this IPv4 or IPv6 address, not by multicast" },
     { .name = "port", .kind = OPTION_INTEGER, .least = 1, .most = 65535, .value = "N", .help = "UDP port; default 5568" },
+    { .name = "ttl", .kind = OPTION_INTEGER, .least = 1, .most = 255, .value = "N",
+      .help = "hops of a packet; default 8 by multicast, else 64" },
+    { .name = "dscp", .kind = OPTION_INTEGER, .least = 0, .most = 63, .value = "N",
+      .help = "class of service in the DS field of packets; default 0" },
+    { .name = "preview", .kind = OPTION_FLAG, .help = "mark the data as for visualisers only, not for live output" },
     { .name = "answer", .kind = OPTION_CHOICE, .choices = "skip yes", .value = "skip|yes",
       .help = "live: answer every question so, ask nobody" },
     { .name = "beside", .kind = OPTION_FLAG, .help = "live: go on though another source sends to these universes" },
@@ -46,6 +52,13 @@ static int check_usage(const struct options *options, struct rig_why *why)
     /* Light must not go out by whatever way the machine's routes happen to say. */
     if (options_has(options, "live") && !options_has(options, "if") && !options_has(options, "to"))
         return rig_fail(why, RIG_EUSAGE, "run: --live needs --if NAME, the interface of the lighting network, or --to ADDR");
+    if (options_has(options, "ipv6") && options_has(options, "to"))
+        return rig_fail(why, RIG_EUSAGE, "run: --ipv6 and --to exclude each other: --ipv6 chooses multicast groups");
+    size_t at = 0, interfaces = 0;
+    while (options_next(options, "if", &at))
+        interfaces++;
+    if (interfaces > SACN_INTERFACES)
+        return rig_fail(why, RIG_EUSAGE, "run: --if is given %zu times, %d are allowed", interfaces, SACN_INTERFACES);
     const char *pcap = options_text(options, "pcap", ""), *trace = options_text(options, "trace", "");
     if (!strcmp(pcap, "-") && !strcmp(trace, "-"))
         return rig_fail(why, RIG_EUSAGE, "run: --pcap and --trace cannot both go to standard output");
@@ -198,9 +211,10 @@ const struct command command_run = {
     .details = "SEQUENCE is the name of a shipped sequence or of one in sequences/ beside the show, or a path.\n"
                "rigcall run SHOW --help lists them; rigcall run SHOW SEQUENCE --help explains one, with its parameters.\n\n"
                "A dry run sends nothing and answers every question with skip; its capture holds the addresses of --to and --port.\n"
-               "A live run needs --if or --to, and first listens for other sources for 2.6 s; its questions are asked at the terminal. Without a terminal a sequence that asks needs --answer (found out before\n"
-               "output starts, for questions in its first ten minutes). Exit status 1 when an answer was no or the run was\n"
-               "interrupted.\n\n"
+               "A live run needs --if or --to, and first listens for other sources for 2.6 s; with --if more\n"
+               "than once (8 at most) multicast leaves on each. Its questions are asked at the terminal. Without a terminal a sequence\n"
+               "that asks needs --answer (found out before output starts, for questions in its first ten minutes). Exit status 1\n"
+               "when an answer was no or the run was interrupted.\n\n"
                "Keys of --where: id (and ranges 101-120), name, type, mode, site, tag, universe, transmitter; all must hold.",
     .example = "  rigcall run harbour.show.lua colour-roll --where 'site=quay; tag=rail' --pcap roll.pcap\n"
                "  rigcall run harbour.show.lua level-all --set level=30 --live --if eth0",

@@ -98,8 +98,14 @@ static int rehearse(struct run *run, struct rig_why *why)
 
 static struct sacn_target target_of(const struct options *options)
 {
-    return (struct sacn_target){ options_text(options, "if", NULL), options_text(options, "to", NULL),
-                                 (uint16_t)options_number(options, "port", SACN_PORT) };
+    struct sacn_target target = { .to = options_text(options, "to", NULL), .port = (uint16_t)options_number(options, "port", SACN_PORT),
+                                  .ipv6 = options_has(options, "ipv6"), .ttl = (uint8_t)options_number(options, "ttl", 0),
+                                  .dscp = (uint8_t)options_number(options, "dscp", 0) };
+    size_t at = 0;
+    const char *name;
+    while (target.interface_count < SACN_INTERFACES && (name = options_next(options, "if", &at)))
+        target.interfaces[target.interface_count++] = name;
+    return target;
 }
 
 int run_play_live(struct run *run, struct engine_play *play, struct rig_why *why)
@@ -130,6 +136,7 @@ int run_play_live(struct run *run, struct engine_play *play, struct rig_why *why
         play->player = &mute.player;
     }
     play->target = target_of(run->options);
+    play->preview = options_has(run->options, "preview");
     play->beside = options_has(run->options, "beside");
     play->capture = run->capture;
     play->trace = run->trace;
@@ -155,6 +162,7 @@ int run_play_dry(struct run *run, struct engine_play *play, struct rig_why *why)
     watch_init(&run->watch, script_sequence_player(run->sequence, said, printed, run));
     play->player = &run->watch.player;
     play->target = target_of(run->options);
+    play->preview = options_has(run->options, "preview");
     play->capture = run->capture;
     play->trace = run->trace;
     err = engine_play_dry(play, &run->report, why);

@@ -1,6 +1,5 @@
 #include "output.h"
 
-#include <arpa/inet.h>
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -26,32 +25,35 @@ uint64_t output_keep_alive(double rate_hz)
     return best < 1 ? 1 : (uint64_t)best;
 }
 
-static int find_hosts(struct output *output, struct rig_why *why)
+static int find_hosts(struct output *output, uint16_t port, struct rig_why *why)
 {
     for (uint32_t u = 0; u < output->count; u++) {
         const struct engine_universe *universe = &output->universes[u];
-        if (universe->host &&
-            (inet_pton(AF_INET, universe->host, &output->state[u].host) != 1 || !output->state[u].host.s_addr))
-            return rig_fail(why, RIG_EINPUT, "universe %lld: host \"%s\" of its transmitter, expected an IPv4 address",
-                            (long long)universe->id, universe->host);
+        union sacn_address *host = &output->state[u].host;
+        if (universe->host && !(sacn_address_parse(universe->host, port, host) && sacn_address_is_host(host)))
+            return rig_fail(why, RIG_EINPUT, "universe %lld: host \"%s\" of its transmitter, expected an IPv4 or IPv6 address%s",
+                            (long long)universe->id, universe->host,
+                            strchr(universe->host, '%') ? ", after the % an interface of this machine" : "");
     }
     return 0;
 }
 
-int output_init(struct output *output, const struct engine *engine, const struct sacn_source *source, bool packets,
-                bool unicast, struct rig_why *why)
+int output_init(struct output *output, const struct engine_play *play, bool packets, struct rig_why *why)
 {
-    *output = (struct output){ .keep_alive = output_keep_alive(engine->rate_hz) };
-    output->universes = engine_universes(engine, &output->count);
+    const struct sacn_target *target = &play->target;
+    *output = (struct output){ .keep_alive = output_keep_alive(play->engine->rate_hz) };
+    output->universes = engine_universes(play->engine, &output->count);
     output->state = calloc((size_t)output->count + 1, sizeof *output->state);
     output->due = calloc((size_t)output->count + 1, sizeof *output->due);
     if (packets)
         output->packets = calloc((size_t)output->count + 1, sizeof *output->packets);
     if (!output->state || !output->due || (packets && !output->packets))
         return rig_fail(why, RIG_ENOMEM, "out of memory for packets");
-    for (uint32_t u = 0; packets && u < output->count; u++)
-        sacn_data_init(output->packets[u], source, output->universes[u].wire, output->universes[u].priority);
-    return unicast ? find_hosts(output, why) : 0;
+    for (uint32_t u = 0; packets && u < output->count; u++) {
+        sacn_data_init(output->packets[u], &play->source, output->universes[u].wire, output->universes[u].priority);
+        sacn_data_set_preview(output->packets[u], play->preview);
+    }
+    return target->to ? 0 : find_hosts(output, target->port ? target->port : SACN_PORT, why);
 }
 
 void output_fini(struct output *output)
@@ -94,6 +96,7 @@ void output_frame(struct output *output, uint64_t frame, enum output_kind kind)
 
 struct sacn_datagram output_datagram(const struct output *output, uint32_t universe)
 {
+    const union sacn_address *host = &output->state[universe].host;
     return (struct sacn_datagram){ output->packets[universe], SACN_DATA_SIZE, output->universes[universe].wire,
-                                   output->state[universe].host };
+                                   host->any.sa_family == AF_UNSPEC ? NULL : host };
 }

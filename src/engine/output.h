@@ -12,7 +12,8 @@ enum output_kind {
     OUTPUT_TERMINATED                /* every universe, with Stream_Terminated set (6.2.6) */
 };
 
-struct output_universe { uint8_t sequence; uint8_t repeats; uint64_t sent_in; struct in_addr host; };
+/* host: family 0 when the target decides. */
+struct output_universe { uint8_t sequence; uint8_t repeats; uint64_t sent_in; union sacn_address host; };
 struct output {
     const struct engine_universe *universes; uint32_t count;
     struct output_universe *state;
@@ -26,16 +27,16 @@ struct output {
  * frames is in there, the most that take no longer than a second, at least 1. */
 uint64_t output_keep_alive(double rate_hz);
 
-/** @param packets  build packets   @param unicast  use the universes' hosts
- * @return 0, RIG_ENOMEM, RIG_EINPUT (a host that is no IPv4 address) */
-int output_init(struct output *output, const struct engine *engine, const struct sacn_source *source, bool packets,
-                bool unicast, struct rig_why *why);
+/** @param play  source, target and preview of it are used: the universes' hosts only without target.to
+ * @param packets  build packets
+ * @return 0, RIG_ENOMEM, RIG_EINPUT (a host that is no IPv4 or IPv6 address) */
+int output_init(struct output *output, const struct engine_play *play, bool packets, struct rig_why *why);
 void output_fini(struct output *output);
 
 /** Fill due, and the packets of those, for the frame the engine has just made. */
 void output_frame(struct output *output, uint64_t frame, enum output_kind kind);
 
-/** The packet of a universe that is due; address 0 when the target decides. */
+/** The packet of a universe that is due, borrowed. */
 struct sacn_datagram output_datagram(const struct output *output, uint32_t universe);
 
 #endif

@@ -6,22 +6,37 @@
 
 #define COLLECT_MS 50
 
-/* As if it had been sent from 127.0.0.1. */
+/* As if it had been sent from this host's loopback address. */
+static void find_path(const struct run *run, const struct sacn_datagram *datagram, struct sacn_path *path)
+{
+    const struct sacn_target *target = &run->play->target;
+    const uint16_t port = target->port ? target->port : SACN_PORT;
+    if (run->to.any.sa_family != AF_UNSPEC)
+        path->to = run->to;
+    else if (datagram->address)
+        path->to = *datagram->address;
+    else
+        sacn_group_address(datagram->universe, target->ipv6, port, &path->to);
+    if (path->to.any.sa_family == AF_INET)
+        path->from.v4 = (struct sockaddr_in){ .sin_family = AF_INET, .sin_port = htons(SACN_PORT),
+                                              .sin_addr.s_addr = htonl(INADDR_LOOPBACK) };
+    else
+        path->from.v6 = (struct sockaddr_in6){ .sin6_family = AF_INET6, .sin6_port = htons(SACN_PORT),
+                                               .sin6_addr = IN6ADDR_LOOPBACK_INIT };
+    path->ttl = sacn_target_ttl(target, &path->to);
+    path->dscp = target->dscp;
+}
+
 static void capture(struct run *run, uint64_t frame)
 {
     const struct engine_play *play = run->play;
-    const struct sockaddr_in from = { .sin_family = AF_INET,
-                                      .sin_port = htons(SACN_PORT),
-                                      .sin_addr.s_addr = htonl(INADDR_LOOPBACK) };
-    struct sockaddr_in to = { .sin_family = AF_INET, .sin_port = htons(play->target.port ? play->target.port : SACN_PORT) };
+    struct sacn_path path;
     struct rig_why why;
     for (uint32_t i = 0; i < run->output.due_count && !run->capture_failed; i++) {
         struct sacn_datagram datagram = output_datagram(&run->output, run->output.due[i]);
-        to.sin_addr = datagram.address.s_addr ? datagram.address : sacn_group(datagram.universe);
-        if (play->target.to)
-            inet_pton(AF_INET, play->target.to, &to.sin_addr);
-        int err = sacn_capture_write(play->capture, (int64_t)(engine_frame_time(run->engine, frame) + 0.5), &from, &to,
-                                     datagram.bytes, datagram.length, &why);
+        find_path(run, &datagram, &path);
+        int err = sacn_capture_write(play->capture, (int64_t)(engine_frame_time(run->engine, frame) + 0.5), &path, datagram.bytes,
+                                     datagram.length, &why);
         if (err) {
             run->capture_failed = true;
             run_fail_why(run, err, &why);

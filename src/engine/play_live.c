@@ -51,20 +51,21 @@ static void make_frame(struct live *live)
     pacer_made(&live->pacer, (run->output.due_count + SACN_BATCH - 1) / SACN_BATCH);
 }
 
+/* What left, as often as it left. */
 static void capture(struct live *live, const struct sacn_datagram *datagrams, uint32_t count)
 {
     struct run *run = &live->run;
-    struct sockaddr_in from, to;
+    struct sacn_path paths[SACN_INTERFACES];
     struct rig_why why;
     int64_t now_ns = live_now(live);
-    for (uint32_t i = 0; i < count && run->play->capture && !run->capture_failed; i++) {
-        sacn_sender_addresses(live->sender, datagrams[i].universe, &from, &to);
-        if (datagrams[i].address.s_addr)
-            to.sin_addr = datagrams[i].address;
-        int err = sacn_capture_write(run->play->capture, now_ns, &from, &to, datagrams[i].bytes, datagrams[i].length, &why);
-        if (err) {
-            run->capture_failed = true;
-            run_fail_why(run, err, &why);
+    for (uint32_t i = 0; i < count; i++) {
+        size_t path_count = sacn_sender_paths(live->sender, i, paths);
+        for (size_t p = 0; p < path_count && !run->capture_failed; p++) {
+            int err = sacn_capture_write(run->play->capture, now_ns, &paths[p], datagrams[i].bytes, datagrams[i].length, &why);
+            if (err) {
+                run->capture_failed = true;
+                run_fail_why(run, err, &why);
+            }
         }
     }
 }
@@ -84,7 +85,8 @@ static void send_batch(struct live *live)
         run_fail_why(run, sent, &why);
     else
         run->report->packets += (uint64_t)sent;
-    capture(live, datagrams, count);
+    if (run->play->capture && !run->capture_failed)
+        capture(live, datagrams, count);
     pacer_sent(&live->pacer);
 }
 

@@ -1,6 +1,5 @@
 #include "run.h"
 
-#include <arpa/inet.h>
 #include <stdarg.h>
 #include <stdlib.h>
 #include <string.h>
@@ -22,12 +21,13 @@ int run_init(struct run *run, const struct engine_play *play, struct engine_repo
 {
     *report = (struct engine_report){ 0 };
     *run = (struct run){ .play = play, .engine = play->engine, .report = report };
-    struct in_addr to;
+    const struct sacn_target *target = &play->target;
     int err = trace_init(&run->trace, play->trace, play->engine, &run->why);
-    if (!err && play->target.to && inet_pton(AF_INET, play->target.to, &to) != 1)
-        err = rig_fail(&run->why, RIG_EUSAGE, "target \"%s\": expected an IPv4 address", play->target.to);
+    if (!err && target->to && !(sacn_address_parse(target->to, target->port ? target->port : SACN_PORT, &run->to) &&
+                                sacn_address_is_host(&run->to)))
+        err = rig_fail(&run->why, RIG_EUSAGE, "target \"%s\": expected the IPv4 or IPv6 address of a host", target->to);
     if (!err)
-        err = output_init(&run->output, play->engine, &play->source, packets, !play->target.to, &run->why);
+        err = output_init(&run->output, play, packets, &run->why);
     run->result = err;
     if (!err)
         trace_event(&run->trace, 0, "start",

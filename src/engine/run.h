@@ -14,6 +14,7 @@ struct run {
     struct engine *engine;
     struct engine_report *report;
     struct output output;
+    union sacn_address to;           /* of the target; family 0: multicast */
     struct trace trace;
     int result;                      /* of the run; the first trouble wins */
     struct rig_why why;
@@ -24,7 +25,7 @@ struct run {
 };
 
 /** Prepare, and begin the trace. @param packets  build packets. @return 0, RIG_ENOMEM, RIG_EINPUT (a host),
- * RIG_EUSAGE (a target that is no IPv4 address) */
+ * RIG_EUSAGE (a target that is no address of a host) */
 int run_init(struct run *run, const struct engine_play *play, struct engine_report *report, bool packets);
 /** End the trace, tell the outcome. @return the result, with why filled */
 int run_fini(struct run *run, struct rig_why *why);

@@ -101,9 +101,15 @@ bool sacn_address_equal(const union sacn_address *a, const union sacn_address *b
            memcmp(&a->v6.sin6_addr, &b->v6.sin6_addr, sizeof a->v6.sin6_addr) == 0;
 }
 
-struct in_addr sacn_group(uint16_t universe)
+bool sacn_address_is_host(const union sacn_address *address)
 {
-    return (struct in_addr){ .s_addr = htonl(0xefff0000u | universe) };     /* 239.255.H.L, 9.3.1 */
+    if (address->any.sa_family == AF_INET) {
+        uint32_t number = ntohl(address->v4.sin_addr.s_addr);
+        return number != INADDR_ANY && number != INADDR_BROADCAST && !IN_MULTICAST(number);
+    }
+    return address->any.sa_family == AF_INET6 && !IN6_IS_ADDR_UNSPECIFIED(&address->v6.sin6_addr) &&
+           !IN6_IS_ADDR_MULTICAST(&address->v6.sin6_addr) &&
+           (!IN6_IS_ADDR_LINKLOCAL(&address->v6.sin6_addr) || address->v6.sin6_scope_id != 0);
 }
 
 void sacn_group_address(uint16_t universe, bool ipv6, uint16_t port, union sacn_address *out)
@@ -113,7 +119,7 @@ void sacn_group_address(uint16_t universe, bool ipv6, uint16_t port, union sacn_
     if (!ipv6) {
         out->v4.sin_family = AF_INET;
         out->v4.sin_port = htons(port);
-        out->v4.sin_addr = sacn_group(universe);
+        out->v4.sin_addr.s_addr = htonl(0xefff0000u | universe);      /* 239.255.H.L, 9.3.1 */
         return;
     }
     const uint8_t group[16] = { 0xff, 0x18, [12] = 0x83, [14] = (uint8_t)(universe >> 8), (uint8_t)universe };  /* 9.3.2 */

@@ -76,19 +76,35 @@ void sacn__name(char field[SACN_NAME_SIZE], const char *name, size_t length);
  * @param text  at least 37 octets */
 int sacn__host_id(const char *machine_id_path, const char *state_folder, char text[37], struct rig_why *why);
 
-/** How datagrams leave for a target. */
+/** Which interface and which source address datagrams take. */
 struct sacn__way {
     char interface[IF_NAMESIZE];
-    unsigned interface_index;
-    struct in_addr source;            /* the interface's address that they come from */
-    struct in_addr to;                /* 0: multicast groups */
-    uint16_t port;
+    unsigned index;                   /* of the interface */
+    union sacn_address source;        /* the address that they come from, port 0 */
 };
-/** Resolve a target. Without an interface the route decides. @return 0 or RIG_ENET */
-int sacn__find_way(const struct sacn_target *target, struct sacn__way *way, struct rig_why *why);
+/** Resolve. @param interface  NULL: the route to `to` decides   @param to  a host, or any group of a universe
+ * @return 0 or RIG_ENET */
+int sacn__find_way(const char *interface, const union sacn_address *to, struct sacn__way *way, struct rig_why *why);
+/** The host of target->to, with its port. @return 0 or RIG_ENET */
+int sacn__find_host(const struct sacn_target *target, union sacn_address *host, struct rig_why *why);
+/** The address that the kernel would send from. @param interface_index  0: the route decides
+ * @return 0 with source (port 0), or an errno */
+int sacn__find_source(const union sacn_address *to, unsigned interface_index, union sacn_address *source);
 
-/** Common practice, no source: E1.31 sets no TTL. Eight hops cross the routers of a venue and no more. */
-#define SACN__MULTICAST_TTL 8
-#define SACN__UNICAST_TTL 64          /* the kernel's default */
+static inline bool sacn__is_group(const union sacn_address *address)
+{
+    return address->any.sa_family == AF_INET ? IN_MULTICAST(ntohl(address->v4.sin_addr.s_addr))
+                                             : IN6_IS_ADDR_MULTICAST(&address->v6.sin6_addr);
+}
+
+static inline socklen_t sacn__address_size(const union sacn_address *address)
+{
+    return address->any.sa_family == AF_INET ? sizeof address->v4 : sizeof address->v6;
+}
+
+static inline uint16_t sacn__port(const struct sacn_target *target)
+{
+    return target->port ? target->port : SACN_PORT;
+}
 
 #endif

@@ -1,10 +1,10 @@
 /* Looking before output starts: who else sends on our universes?
- * One socket a group, bound to the group's own address. A socket bound to the port alone would take unicast datagrams away
+ * One socket a group and interface, bound to the group's own address. A socket bound to the port alone would take unicast datagrams away
  * from another program on this host while we look; this one can only ever receive its group. It also keeps clear of the
  * kernel's limit on groups a socket (net.ipv4.igmp_max_memberships, 20 by default). */
 #include "rigcall/sacn.h"
 
-#include <arpa/inet.h>
+#include <assert.h>
 #include <errno.h>
 #include <stdlib.h>
 #include <string.h>
@@ -24,8 +24,12 @@
 #define RECEIVE_BUFFER (1 << 18)
 #define SPARE_DESCRIPTORS 32         /* what the program may open besides, when the limit on them is raised */
 
+#define WAYS (2 * SACN_INTERFACES)   /* an interface in both families */
+
 struct look {
-    struct sacn__way way;
+    struct sacn__way ways[WAYS];
+    size_t way_count;
+    uint16_t port;
     const uint8_t *own_cid;
     int epoll, *sockets;
     size_t socket_count;
@@ -36,7 +40,7 @@ struct look {
     size_t count;
     struct mmsghdr messages[RECEIVE_BATCH];
     struct iovec parts[RECEIVE_BATCH];
-    struct sockaddr_in from[RECEIVE_BATCH];
+    union sacn_address from[RECEIVE_BATCH];
     uint8_t bytes[RECEIVE_BATCH][RECEIVE_SIZE];
 };
 
@@ -69,7 +73,7 @@ static struct look *look_new(const uint16_t *universes, const uint8_t *prioritie
         return NULL;
     look->epoll = -1;
     look->own_cid = own_cid;
-    look->sockets = calloc(count + 1, sizeof *look->sockets);
+    look->sockets = calloc(count * WAYS + 1, sizeof *look->sockets);
     look->index_of = calloc(SACN_LAST_UNIVERSE + 1, sizeof *look->index_of);
     look->priorities = calloc(count + 1, sizeof *look->priorities);
     look->found = calloc(count + 1, sizeof *look->found);
@@ -92,47 +96,98 @@ static struct look *look_new(const uint16_t *universes, const uint8_t *prioritie
     return look;
 }
 
+/* ---- where to listen ---- */
+
+static int add_way(struct look *look, const char *interface, const union sacn_address *to, struct rig_why *why)
+{
+    struct sacn__way *way = &look->ways[look->way_count];
+    int error = sacn__find_way(interface, to, way, why);
+    if (!error)
+        look->way_count++;
+    return error;
+}
+
+/* The interfaces that are named, else the one that the route to the host or the groups takes. */
+static int find_ways(struct look *look, const struct sacn_target *target, struct rig_why *why)
+{
+    union sacn_address to, group;
+    int error = 0;
+    memset(&to, 0, sizeof to);
+    if (target->to)
+        error = sacn__find_host(target, &to, why);
+    bool ipv6 = target->to ? to.any.sa_family == AF_INET6 : target->ipv6;
+    look->port = target->to ? SACN_PORT : sacn__port(target);      /* the target's own port is not ours to take */
+    sacn_group_address(SACN_FIRST_UNIVERSE, ipv6, look->port, &group);
+    for (uint32_t i = 0; i < target->interface_count && !error; i++)
+        error = add_way(look, target->interfaces[i], &group, why);
+    if (target->interface_count == 0 && !error)
+        error = add_way(look, NULL, target->to ? &to : &group, why);
+    if (error || !ipv6)
+        return error;
+    sacn_group_address(SACN_FIRST_UNIVERSE, false, look->port, &group);
+    for (size_t i = 0, count = look->way_count; i < count; i++)
+        add_way(look, look->ways[i].interface, &group, NULL);      /* where there is IPv4 */
+    return 0;
+}
+
 /* A socket a universe may be more than a process is given by default (1024); what is raised here is put back at the end. */
 static void make_room(struct look *look)
 {
+    const rlim_t needed = look->count * look->way_count + SPARE_DESCRIPTORS;
     struct rlimit wanted;
-    if (getrlimit(RLIMIT_NOFILE, &look->limit) != 0 || look->limit.rlim_cur >= look->count + SPARE_DESCRIPTORS)
+    if (getrlimit(RLIMIT_NOFILE, &look->limit) != 0 || look->limit.rlim_cur >= needed)
         return;
     wanted = look->limit;
-    wanted.rlim_cur = look->count + SPARE_DESCRIPTORS;
-    if (wanted.rlim_cur > wanted.rlim_max)
-        wanted.rlim_cur = wanted.rlim_max;
+    wanted.rlim_cur = needed < wanted.rlim_max ? needed : wanted.rlim_max;
     look->limit_raised = setrlimit(RLIMIT_NOFILE, &wanted) == 0;
 }
 
-static int join(struct look *look, uint16_t universe, struct rig_why *why)
+static int share_port(int fd, int family)
 {
-    const struct in_addr group = sacn_group(universe);
-    const struct ip_mreqn membership = { .imr_multiaddr = group, .imr_ifindex = (int)look->way.interface_index };
-    const struct sockaddr_in address = { .sin_family = AF_INET, .sin_port = htons(look->way.port), .sin_addr = group };
-    const int on = 1, off = 0, buffer = RECEIVE_BUFFER;
+    const int on = 1, off = 0;
+    if (setsockopt(fd, SOL_SOCKET, SO_REUSEADDR, &on, sizeof on) != 0)
+        return -1;
+    if (family == AF_INET)
+        return setsockopt(fd, IPPROTO_IP, IP_MULTICAST_ALL, &off, sizeof off);
+    return setsockopt(fd, IPPROTO_IPV6, IPV6_V6ONLY, &on, sizeof on);
+}
+
+static int join_group(int fd, const struct sacn__way *way, const union sacn_address *group)
+{
+    if (group->any.sa_family == AF_INET) {
+        const struct ip_mreqn membership = { .imr_multiaddr = group->v4.sin_addr, .imr_ifindex = (int)way->index };
+        return setsockopt(fd, IPPROTO_IP, IP_ADD_MEMBERSHIP, &membership, sizeof membership);
+    }
+    const struct ipv6_mreq membership = { .ipv6mr_multiaddr = group->v6.sin6_addr, .ipv6mr_interface = way->index };
+    return setsockopt(fd, IPPROTO_IPV6, IPV6_JOIN_GROUP, &membership, sizeof membership);
+}
+
+static int join(struct look *look, const struct sacn__way *way, uint16_t universe, struct rig_why *why)
+{
+    const int family = way->source.any.sa_family, buffer = RECEIVE_BUFFER;
     const char *step = "socket";
-    int fd = socket(AF_INET, SOCK_DGRAM | SOCK_NONBLOCK | SOCK_CLOEXEC, 0);
+    union sacn_address group;
+    sacn_group_address(universe, family == AF_INET6, look->port, &group);
+    int fd = socket(family, SOCK_DGRAM | SOCK_NONBLOCK | SOCK_CLOEXEC, 0);
     if (fd < 0)
         goto failed;
     look->sockets[look->socket_count++] = fd;
     setsockopt(fd, SOL_SOCKET, SO_RCVBUF, &buffer, sizeof buffer);
     step = "sharing the port";
-    if (setsockopt(fd, SOL_SOCKET, SO_REUSEADDR, &on, sizeof on) != 0 ||
-        setsockopt(fd, IPPROTO_IP, IP_MULTICAST_ALL, &off, sizeof off) != 0)
+    if (share_port(fd, family) != 0)
         goto failed;
     step = "binding it (does another program hold the port for itself?)";
-    if (bind(fd, (const struct sockaddr *)&address, sizeof address) != 0)
+    if (bind(fd, &group.any, sacn__address_size(&group)) != 0)
         goto failed;
     step = "joining its group";
-    if (setsockopt(fd, IPPROTO_IP, IP_ADD_MEMBERSHIP, &membership, sizeof membership) != 0)
+    if (join_group(fd, way, &group) != 0)
         goto failed;
     step = "watching it";
     if (epoll_ctl(look->epoll, EPOLL_CTL_ADD, fd, &(struct epoll_event){ .events = EPOLLIN, .data.fd = fd }) == 0)
         return 0;
 failed:
     return rig_fail(why, RIG_ENET, "cannot listen for universe %u on interface %s, port %u: %s: %s", universe,
-                    look->way.interface, look->way.port, step, strerror(errno));
+                    way->interface, look->port, step, strerror(errno));
 }
 
 static int join_all(struct look *look, const uint16_t *universes, size_t count, struct rig_why *why)
@@ -144,14 +199,18 @@ static int join_all(struct look *look, const uint16_t *universes, size_t count, 
     make_room(look);
     for (size_t i = 0, next = 1; i < count; i++, next += joined) {
         joined = look->index_of[universes[i]] == next;       /* not at its repetitions */
-        int error = joined ? join(look, universes[i], why) : 0;
-        if (error)
-            return error;
+        for (size_t w = 0; w < look->way_count && joined; w++) {
+            int error = join(look, &look->ways[w], universes[i], why);
+            if (error)
+                return error;
+        }
     }
     return 0;
 }
 
-static void judge(struct look *look, const uint8_t *bytes, size_t length, const struct sockaddr_in *from)
+/* ---- listening ---- */
+
+static void judge(struct look *look, const uint8_t *bytes, size_t length, const union sacn_address *from)
 {
     struct sacn_packet packet;
     if (sacn_parse(bytes, length, &packet) != SACN_ACCEPT || packet.kind != SACN_DATA || packet.preview || packet.terminated)
@@ -166,7 +225,7 @@ static void judge(struct look *look, const uint8_t *bytes, size_t length, const 
     rival->priority = packet.priority;
     memcpy(rival->cid, packet.cid, sizeof rival->cid);
     memcpy(rival->name, packet.name, sizeof rival->name);
-    inet_ntop(AF_INET, &from->sin_addr, rival->address, sizeof rival->address);
+    sacn_address_text(from, rival->address);
 }
 
 /* One batch a socket and turn: a flood on one group holds up neither the others nor the end of the look. */
@@ -226,13 +285,12 @@ int sacn_look(const struct sacn_target *target, const uint16_t *universes, const
 {
     struct look *look = look_new(universes, priorities, count, own_cid);
     int error;
+    assert(target->interface_count <= SACN_INTERFACES);
     *rivals = NULL;
     *rival_count = 0;
     if (!look)
         return rig_fail(why, RIG_ENOMEM, "no memory to listen for %zu universes", count);
-    error = sacn__find_way(target, &look->way, why);
-    if (target->to)
-        look->way.port = SACN_PORT;   /* other sources are heard on the multicast port; the target's own is not ours to take */
+    error = find_ways(look, target, why);
     if (!error)
         error = join_all(look, universes, count, why);
     if (!error)

@@ -1,4 +1,4 @@
-/* Which interface and which source address a target's datagrams take. */
+/* Which interface and which source address datagrams take. */
 #include "rigcall/sacn.h"
 
 #include <arpa/inet.h>
@@ -10,72 +10,121 @@
 
 #include "sacn_internal.h"
 
-/* The address the kernel would send from: connect() of a UDP socket asks the routing table and sends nothing. */
-static int route_source(struct in_addr to, struct in_addr *source, struct rig_why *why)
+/* connect() of a UDP socket asks the routing table and sends nothing. */
+int sacn__find_source(const union sacn_address *to, unsigned interface_index, union sacn_address *source)
 {
-    struct sockaddr_in address = { .sin_family = AF_INET, .sin_port = htons(SACN_PORT), .sin_addr = to };
-    socklen_t size = sizeof address;
-    char text[INET_ADDRSTRLEN];
-    inet_ntop(AF_INET, &to, text, sizeof text);
-    int fd = socket(AF_INET, SOCK_DGRAM | SOCK_CLOEXEC, 0);
+    const int family = to->any.sa_family, index = (int)interface_index;
+    const struct ip_mreqn out = { .imr_ifindex = index };
+    socklen_t size = sizeof *source;
+    int error = 0, fd = socket(family, SOCK_DGRAM | SOCK_CLOEXEC, 0);
+    memset(source, 0, sizeof *source);
     if (fd < 0)
-        return rig_fail(why, RIG_ENET, "socket: %s", strerror(errno));
-    bool found = connect(fd, (struct sockaddr *)&address, sizeof address) == 0 &&
-                 getsockname(fd, (struct sockaddr *)&address, &size) == 0;
-    int error = errno;
+        return errno;
+    if (index != 0 && (family == AF_INET ? setsockopt(fd, IPPROTO_IP, IP_MULTICAST_IF, &out, sizeof out)
+                                         : setsockopt(fd, IPPROTO_IPV6, IPV6_MULTICAST_IF, &index, sizeof index)) != 0)
+        error = errno;
+    else if (connect(fd, &to->any, sacn__address_size(to)) != 0 || getsockname(fd, &source->any, &size) != 0)
+        error = errno;
     close(fd);
-    if (!found)
-        return rig_fail(why, RIG_ENET, "no route to %s (%s); name an interface that has one", text, strerror(error));
-    *source = address.sin_addr;
+    if (family == AF_INET)
+        source->v4.sin_port = 0;
+    else
+        source->v6.sin6_port = 0;
+    return error;
+}
+
+static bool has_address(const struct ifaddrs *item, const union sacn_address *address)
+{
+    union sacn_address own;
+    if (!item->ifa_addr || item->ifa_addr->sa_family != address->any.sa_family)
+        return false;
+    memcpy(&own, item->ifa_addr, sacn__address_size(address));
+    if (address->any.sa_family == AF_INET)
+        return own.v4.sin_addr.s_addr == address->v4.sin_addr.s_addr;
+    return memcmp(&own.v6.sin6_addr, &address->v6.sin6_addr, sizeof own.v6.sin6_addr) == 0 &&
+           (address->v6.sin6_scope_id == 0 || own.v6.sin6_scope_id == address->v6.sin6_scope_id);
+}
+
+static int take_interface(const struct ifaddrs *item, struct sacn__way *way)
+{
+    /* An address label ("eth0:1") is not the name of a device. */
+    unsigned index = if_nametoindex(item->ifa_name);
+    if (index == 0 || !if_indextoname(index, way->interface))
+        return -1;
+    way->index = index;
     return 0;
 }
 
-static struct in_addr interface_address(const struct ifaddrs *item)
+/* The first IPv4 address of an interface; for IPv6, where an interface has several of several scopes, the kernel's choice. */
+static int take_source(const struct ifaddrs *item, const union sacn_address *to, struct sacn__way *way, struct rig_why *why)
 {
-    struct sockaddr_in address;
-    memcpy(&address, item->ifa_addr, sizeof address);
-    return address.sin_addr;
+    if (to->any.sa_family == AF_INET) {
+        memcpy(&way->source.v4, item->ifa_addr, sizeof way->source.v4);
+        return 0;
+    }
+    int error = sacn__find_source(to, way->index, &way->source);
+    return error ? rig_fail(why, RIG_ENET, "interface %s has no IPv6 address to send from (%s)", way->interface, strerror(error)) : 0;
 }
 
-/* By name, or by address when name is NULL: the first IPv4 address of it that fits. */
-static int find_interface(const char *name, struct in_addr source, struct sacn__way *way, struct rig_why *why)
+static int find_named(const char *name, const union sacn_address *to, const struct ifaddrs *all, struct sacn__way *way,
+                      struct rig_why *why)
 {
-    struct ifaddrs *all, *item;
-    char text[INET_ADDRSTRLEN];
+    const struct ifaddrs *found = NULL;
+    bool down = false;
+    for (const struct ifaddrs *item = all; item; item = item->ifa_next) {
+        if (strcmp(item->ifa_name, name) != 0)
+            continue;
+        down = !(item->ifa_flags & IFF_UP);
+        if (!found && item->ifa_addr && item->ifa_addr->sa_family == to->any.sa_family)
+            found = item;
+    }
+    if (!found && if_nametoindex(name) == 0)
+        return rig_fail(why, RIG_ENET, "there is no interface '%s'", name);
+    if (down)
+        return rig_fail(why, RIG_ENET, "interface %s is down", name);
+    if (!found || take_interface(found, way) != 0)
+        return rig_fail(why, RIG_ENET, "interface %s has no %s address", name, to->any.sa_family == AF_INET ? "IPv4" : "IPv6");
+    return take_source(found, to, way, why);
+}
+
+static int find_routed(const union sacn_address *to, const struct ifaddrs *all, struct sacn__way *way, struct rig_why *why)
+{
+    char text[SACN_ADDRESS_TEXT];
+    int error = sacn__find_source(to, 0, &way->source);
+    sacn_address_text(to, text);
+    if (error)
+        return rig_fail(why, RIG_ENET, "no route to %s (%s); name an interface that has one", text, strerror(error));
+    for (const struct ifaddrs *item = all; item; item = item->ifa_next)
+        if (has_address(item, &way->source) && take_interface(item, way) == 0)
+            return item->ifa_flags & IFF_UP ? 0 : rig_fail(why, RIG_ENET, "interface %s is down", way->interface);
+    sacn_address_text(&way->source, text);
+    return rig_fail(why, RIG_ENET, "no interface has the address %s", text);
+}
+
+int sacn__find_way(const char *interface, const union sacn_address *to, struct sacn__way *way, struct rig_why *why)
+{
+    struct ifaddrs *all;
+    memset(way, 0, sizeof *way);
     if (getifaddrs(&all) != 0)
         return rig_fail(why, RIG_ENET, "cannot list the network interfaces: %s", strerror(errno));
-    for (item = all; item; item = item->ifa_next) {
-        if (!item->ifa_addr || item->ifa_addr->sa_family != AF_INET)
-            continue;
-        if (name ? strcmp(item->ifa_name, name) == 0 : interface_address(item).s_addr == source.s_addr)
-            break;
-    }
-    /* An address label ("eth0:1") is not the name of a device. */
-    unsigned index = item ? if_nametoindex(item->ifa_name) : 0;
-    if (index != 0 && if_indextoname(index, way->interface)) {
-        way->interface_index = index;
-        way->source = interface_address(item);
-    }
-    bool up = item && (item->ifa_flags & IFF_UP);
+    int error = interface ? find_named(interface, to, all, way, why) : find_routed(to, all, way, why);
     freeifaddrs(all);
-    if (way->interface_index != 0)
-        return up ? 0 : rig_fail(why, RIG_ENET, "interface %s is down", way->interface);
-    if (!name)
-        return rig_fail(why, RIG_ENET, "no interface has the address %s", inet_ntop(AF_INET, &source, text, sizeof text));
-    if (if_nametoindex(name) == 0)
-        return rig_fail(why, RIG_ENET, "there is no interface '%s'", name);
-    return rig_fail(why, RIG_ENET, "interface %s has no IPv4 address", name);
+    return error;
 }
 
-int sacn__find_way(const struct sacn_target *target, struct sacn__way *way, struct rig_why *why)
+int sacn__find_host(const struct sacn_target *target, union sacn_address *host, struct rig_why *why)
 {
-    memset(way, 0, sizeof *way);
-    way->port = target->port ? target->port : SACN_PORT;
-    if (target->to && (inet_pton(AF_INET, target->to, &way->to) != 1 || way->to.s_addr == INADDR_ANY))
-        return rig_fail(why, RIG_ENET, "'%s' is not an IPv4 address to send to", target->to);
-    if (target->interface)
-        return find_interface(target->interface, way->source, way, why);
-    struct in_addr source;
-    int error = route_source(target->to ? way->to : sacn_group(SACN_FIRST_UNIVERSE), &source, why);
-    return error ? error : find_interface(NULL, source, way, why);
+    bool address = sacn_address_parse(target->to, sacn__port(target), host);
+    if (address && sacn_address_is_host(host))
+        return 0;
+    if (address && host->any.sa_family == AF_INET6 && IN6_IS_ADDR_LINKLOCAL(&host->v6.sin6_addr))
+        return rig_fail(why, RIG_ENET, "'%s' needs its zone, as in fe80::1%%eth0", target->to);
+    return rig_fail(why, RIG_ENET, "'%s' is not the IPv4 or IPv6 address of a host", target->to);
+}
+
+uint8_t sacn_target_ttl(const struct sacn_target *target, const union sacn_address *to)
+{
+    if (target->ttl != 0)
+        return target->ttl;
+    return sacn__is_group(to) ? SACN_MULTICAST_TTL : SACN_UNICAST_TTL;
 }

@@ -12,7 +12,7 @@ section() {
     sed 's/\\-/-/g' "$page" | awk -v name="$1" '/^\.S[HS]/ { on = ($1 == ".SS" && $2 ~ ("^\"?" name "\"?$")) } on'
 }
 long_options() {
-    grep -o -- '--[a-z][a-z-]*' | sort -u
+    grep -o -- '--[a-z][a-z0-9-]*' | sort -u
 }
 
 commands=$("$program" help | sed -n '/^Commands:/,/^$/s/^  \([a-z]*\) .*/\1/p')

@@ -1,6 +1,5 @@
 /* Builds the packets that packets.tsv commands and writes them as a capture, for tshark_packets.py to have decoded.
  *   conformance_packets packets.tsv out.pcap */
-#include <arpa/inet.h>
 #include <inttypes.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -20,11 +19,13 @@ static size_t cut_at_tabs(char *line, char **fields)
     return count;
 }
 
-static struct sockaddr_in address_of(const char *address, const char *port, uint16_t universe)
+static union sacn_address address_of(const char *address, const char *port, uint16_t universe)
 {
-    struct sockaddr_in result = { .sin_family = AF_INET, .sin_addr = sacn_group(universe) };
-    result.sin_port = htons((uint16_t)atoi(port));
-    if (strcmp(address, "group") != 0 && inet_pton(AF_INET, address, &result.sin_addr) != 1)
+    union sacn_address result;
+    uint16_t number = (uint16_t)atoi(port);
+    if (strcmp(address, "group") == 0)
+        sacn_group_address(universe, false, number, &result);
+    else if (!sacn_address_parse(address, number, &result))
         exit(2);
     return result;
 }
@@ -35,7 +36,9 @@ static int write_row(struct sacn_capture *capture, char **f, struct rig_why *why
     struct sacn_source source;
     uuid_t cid;
     uint16_t universe = (uint16_t)atoi(f[7]);
-    struct sockaddr_in from = address_of(f[1], f[2], universe), to = address_of(f[3], f[4], universe);
+    const struct sacn_target target = { .to = NULL };
+    struct sacn_path path = { .from = address_of(f[1], f[2], universe), .to = address_of(f[3], f[4], universe) };
+    path.ttl = sacn_target_ttl(&target, &path.to);
     if (uuid_parse(f[5], cid) != 0)
         exit(2);
     sacn_source_init(&source, cid, f[6]);
@@ -44,7 +47,7 @@ static int write_row(struct sacn_capture *capture, char **f, struct rig_why *why
     sacn_data_set_terminated(packet, f[10][0] == '1');
     for (int slot = 1; slot <= SACN_SLOTS; slot++)
         packet[SACN_SLOT_OFFSET + slot - 1] = (uint8_t)(slot * atoi(f[11]) + atoi(f[12]));
-    return sacn_capture_write(capture, strtoll(f[0], NULL, 10), &from, &to, packet, sizeof packet, why);
+    return sacn_capture_write(capture, strtoll(f[0], NULL, 10), &path, packet, sizeof packet, why);
 }
 
 int main(int argc, char **argv)

@@ -370,7 +370,7 @@ static void a_host_that_is_no_address_is_bad_input(void **state)
     const struct step steps[] = { { .kind = STEP_DONE } };
     run(dry, steps);
     assert_int_equal(dry->err, RIG_EINPUT);
-    assert_string_equal(dry->rig.why.text, "universe 1: host \"tower\" of its transmitter, expected an IPv4 address");
+    assert_string_equal(dry->rig.why.text, "universe 1: host \"tower\" of its transmitter, expected an IPv4 or IPv6 address");
 }
 
 static void a_capture_that_cannot_be_written_ends_the_run(void **state)

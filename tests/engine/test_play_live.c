@@ -9,7 +9,7 @@
 
 #define SEEN_MOST 40000
 
-struct seen { uint16_t universe; uint8_t sequence, level; bool terminated; struct in_addr address; };
+struct seen { uint16_t universe; uint8_t sequence, level; bool terminated; union sacn_address address; };
 
 static struct network {
     struct seen *seen; int count;
@@ -60,6 +60,7 @@ void sacn_sender_close(struct sacn_sender *sender)
 
 int sacn_sender_send(struct sacn_sender *sender, const struct sacn_datagram *datagrams, size_t count, struct rig_why *why)
 {
+    static const union sacn_address nowhere;
     (void)sender;
     if (network.refuse_from && network.count >= network.refuse_from)
         return rig_fail(why, RIG_ENET, "the cable is out");
@@ -68,16 +69,16 @@ int sacn_sender_send(struct sacn_sender *sender, const struct sacn_datagram *dat
     for (size_t i = 0; i < count && network.count < SEEN_MOST; i++)
         network.seen[network.count++] = (struct seen){ datagrams[i].universe, datagrams[i].bytes[111],
                                                        datagrams[i].bytes[126], datagrams[i].bytes[112] & 0x40,
-                                                       datagrams[i].address };
+                                                       datagrams[i].address ? *datagrams[i].address : nowhere };
     return (int)count;
 }
 
-void sacn_sender_addresses(const struct sacn_sender *sender, uint16_t universe, struct sockaddr_in *from,
-                           struct sockaddr_in *to)
+size_t sacn_sender_paths(struct sacn_sender *sender, size_t index, struct sacn_path paths[SACN_INTERFACES])
 {
     (void)sender;
-    *from = (struct sockaddr_in){ .sin_family = AF_INET };
-    *to = (struct sockaddr_in){ .sin_family = AF_INET, .sin_addr = sacn_group(universe) };
+    (void)index;
+    (void)paths;
+    return 0;
 }
 
 uint64_t sacn_sender_lost(const struct sacn_sender *sender)
@@ -198,7 +199,7 @@ static void a_run_looks_first_then_sends_and_puts_back(void **state)
     assert_int_equal(network.looked_at[0], 7);
     assert_int_equal(network.seen[0].level, 255);    /* the clock starts when the script has done what it does at 0 s */
     assert_true(was_seen(7, 128));                   /* its last levels have a frame */
-    assert_int_equal(network.seen[0].address.s_addr, 0);
+    assert_int_equal(network.seen[0].address.any.sa_family, AF_UNSPEC);
     assert_int_equal(test->steps.resumed_at[1], 100 * MS);   /* the script's time is exact, whatever the clock does */
     expect_ending(7);
     assert_int_equal(test->report.packets, network.count);
@@ -452,13 +453,13 @@ static void unicast_hosts_get_their_universes_unless_a_target_is_given(void **st
     transmitter->lane_count = 1;
     const struct step steps[] = { { .kind = STEP_DONE } };
     run(test, steps);
-    assert_int_equal(network.seen[0].address.s_addr, htonl(0x0a14000b));
+    assert_int_equal(network.seen[0].address.v4.sin_addr.s_addr, htonl(0x0a14000b));
     int count = network.count;
     engine_report_fini(&test->report);
     engine_free(test->rig.engine);
     test->play.target.to = "127.0.0.1";
     run(test, steps);
-    assert_int_equal(network.seen[count].address.s_addr, 0);
+    assert_int_equal(network.seen[count].address.any.sa_family, AF_UNSPEC);
 }
 
 #define TEST(name) cmocka_unit_test_setup_teardown(name, setup, teardown)

@@ -31,7 +31,6 @@ static void groups_of_universes(void **state)
         assert_string_equal(text, cases[i].v4);
         assert_int_equal(group.any.sa_family, AF_INET);
         assert_int_equal(group.v4.sin_port, htons(5568));
-        assert_int_equal(group.v4.sin_addr.s_addr, sacn_group(cases[i].universe).s_addr);
         sacn_group_address(cases[i].universe, true, 5568, &group);
         sacn_address_text(&group, text);
         assert_string_equal(text, cases[i].v6);
@@ -130,6 +129,25 @@ static void equal_means_family_address_port_and_zone(void **state)
     assert_true(sacn_address_equal(&plain, &labelled));
 }
 
+static void only_hosts_are_hosts(void **state)
+{
+    (void)state;
+    static const struct { const char *text; bool host; } cases[] = {
+        { "10.20.0.11", true }, { "127.0.0.1", true }, { "0.0.0.0", false }, { "255.255.255.255", false }, { "223.255.255.255", true },
+        { "224.0.0.0", false }, { "239.255.0.1", false }, { "240.0.0.1", true }, { "2001:db8::1", true }, { "::1", true },
+        { "::", false }, { "ff18::8300:1", false }, { "ff02::1%1", false }, { "fe80::1", false }, { "fe80::1%1", true },
+        { "::ffff:0.0.0.0", false }, { "::ffff:224.0.0.1", false },
+    };
+    static const union sacn_address zero;
+    for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
+        union sacn_address address;
+        assert_true(sacn_address_parse(cases[i].text, 5568, &address));
+        if (sacn_address_is_host(&address) != cases[i].host)
+            fail_msg("%s", cases[i].text);
+    }
+    assert_false(sacn_address_is_host(&zero));
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -138,6 +156,7 @@ int main(void)
         cmocka_unit_test(texts_are_read_and_written),
         cmocka_unit_test(what_is_no_address_is_refused),
         cmocka_unit_test(equal_means_family_address_port_and_zone),
+        cmocka_unit_test(only_hosts_are_hosts),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -29,10 +29,12 @@ static int remove_file(void **state)
     return unlink(path);
 }
 
-static struct sockaddr_in address(const char *text, uint16_t port)
+static struct sacn_path path_of(const char *from, uint16_t from_port, const char *to, uint16_t to_port)
 {
-    struct sockaddr_in result = { .sin_family = AF_INET, .sin_port = htons(port) };
-    assert_int_equal(inet_pton(AF_INET, text, &result.sin_addr), 1);
+    const struct sacn_target target = { .to = NULL };
+    struct sacn_path result = { .dscp = 0 };
+    assert_true(sacn_address_parse(from, from_port, &result.from) && sacn_address_parse(to, to_port, &result.to));
+    result.ttl = sacn_target_ttl(&target, &result.to);
     return result;
 }
 
@@ -77,9 +79,9 @@ static void one_packet_is_laid_out_as_the_standards_say(void **state)
 {
     (void)state;
     struct sacn_capture *capture;
-    struct sockaddr_in from = address("127.0.0.1", 5568), to = address("239.255.0.1", 5568);
+    const struct sacn_path way = path_of("127.0.0.1", 5568, "239.255.0.1", 5568);
     assert_int_equal(sacn_capture_open(path, &capture, NULL), 0);
-    assert_int_equal(sacn_capture_write(capture, 1234567891011, &from, &to, (const uint8_t *)"abcd", 4, NULL), 0);
+    assert_int_equal(sacn_capture_write(capture, 1234567891011, &way, (const uint8_t *)"abcd", 4, NULL), 0);
     assert_int_equal(sacn_capture_packets(capture), 1);
     assert_int_equal(sacn_capture_close(capture, NULL), 0);
     size_t length;
@@ -109,13 +111,13 @@ static void checksums_hold_for_every_length_and_content(void **state)
     enum { PACKETS = 1300 };
     struct sacn_capture *capture;
     uint8_t payload[PACKETS];
-    struct sockaddr_in from = address("10.20.0.11", 40000), to = address("10.255.255.254", 5568);
+    const struct sacn_path way = path_of("10.20.0.11", 40000, "10.255.255.254", 5568);
     assert_int_equal(sacn_capture_open(path, &capture, NULL), 0);
     for (size_t i = 0; i < PACKETS; i++) {
         memset(payload, i % 3 == 0 ? 0xff : 0, sizeof payload);
         for (size_t j = 0; i % 3 == 1 && j < i; j++)
             payload[j] = (uint8_t)(j * 167 + i);
-        assert_int_equal(sacn_capture_write(capture, (int64_t)i, &from, &to, payload, i, NULL), 0);
+        assert_int_equal(sacn_capture_write(capture, (int64_t)i, &way, payload, i, NULL), 0);
     }
     assert_int_equal(sacn_capture_close(capture, NULL), 0);
     size_t length, at = 24;
@@ -140,10 +142,10 @@ static void zero_checksum_is_sent_as_ones(void **state)
 {
     (void)state;
     struct sacn_capture *capture;
-    struct sockaddr_in here = address("127.0.0.1", 1);
+    const struct sacn_path way = path_of("127.0.0.1", 1, "127.0.0.1", 1);
     const uint8_t payload[2] = { 0x01, 0xd6 };
     assert_int_equal(sacn_capture_open(path, &capture, NULL), 0);
-    assert_int_equal(sacn_capture_write(capture, 0, &here, &here, payload, 2, NULL), 0);
+    assert_int_equal(sacn_capture_write(capture, 0, &way, payload, 2, NULL), 0);
     assert_int_equal(sacn_capture_close(capture, NULL), 0);
     size_t length;
     uint8_t *octets = read_all(&length);
@@ -167,12 +169,12 @@ static void full_disk_is_reported_once_and_at_the_close(void **state)
     (void)state;
     struct sacn_capture *capture;
     struct rig_why why;
-    struct sockaddr_in here = address("127.0.0.1", 5568);
+    const struct sacn_path way = path_of("127.0.0.1", 5568, "127.0.0.1", 5568);
     uint8_t payload[SACN_DATA_SIZE] = { 0 };
     int error = 0;
     assert_int_equal(sacn_capture_open("/dev/full", &capture, &why), 0);
     for (int i = 0; i < 2000 && !error; i++)
-        error = sacn_capture_write(capture, i, &here, &here, payload, sizeof payload, &why);
+        error = sacn_capture_write(capture, i, &way, payload, sizeof payload, &why);
     assert_int_equal(error, RIG_EIO);
     assert_string_equal(why.text, "/dev/full: No space left on device");
     assert_int_equal(sacn_capture_close(capture, &why), RIG_EIO);

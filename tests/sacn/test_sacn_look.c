@@ -16,7 +16,7 @@
 #include "sacn/netspace.h"
 
 static const uint8_t own_cid[16] = { 1 }, rival_cid[16] = { 2 }, other_cid[16] = { 3 };
-static const struct sacn_target on_lo = { .interface = "lo" };
+static const struct sacn_target on_lo = { .interfaces = { "lo" }, .interface_count = 1 };
 
 static int send_fd = -1;
 
@@ -36,10 +36,9 @@ static int tear_down(void **state)
     return close(send_fd);
 }
 
-static void send_to(struct in_addr to, uint16_t port, const uint8_t *octets, size_t length)
+static void send_to(const union sacn_address *to, const uint8_t *octets, size_t length)
 {
-    const struct sockaddr_in address = { .sin_family = AF_INET, .sin_port = htons(port), .sin_addr = to };
-    assert_int_equal(sendto(send_fd, octets, length, 0, (const struct sockaddr *)&address, sizeof address), length);
+    assert_int_equal(sendto(send_fd, octets, length, 0, &to->any, sizeof to->v4), length);
 }
 
 struct rival_packet { uint16_t universe, group; const uint8_t *cid; uint8_t priority; int at; uint8_t octet; };
@@ -52,7 +51,9 @@ static void send_rival(const struct rival_packet *rival)
     sacn_data_init(packet, &source, rival->universe, rival->priority);
     if (rival->at)
         packet[rival->at] = rival->octet;
-    send_to(sacn_group(rival->group), SACN_PORT, packet, sizeof packet);
+    union sacn_address group;
+    sacn_group_address(rival->group, false, SACN_PORT, &group);
+    send_to(&group, packet, sizeof packet);
 }
 
 /* Offsets: ANSI E1.31-2018 Table 4-1. */
@@ -184,9 +185,9 @@ static void one_address_without_a_route_is_passed_over(void **state)
 {
     (void)state;
     struct sacn_sender *sender;
-    struct sacn_datagram datagrams[2] = {
-        { own_cid, 16, 1, { inet_addr("10.1.2.3") } }, { own_cid, 16, 2, { htonl(INADDR_LOOPBACK) } }
-    };
+    union sacn_address nowhere, here;
+    assert_true(sacn_address_parse("10.1.2.3", SACN_PORT, &nowhere) && sacn_address_parse("127.0.0.1", SACN_PORT, &here));
+    const struct sacn_datagram datagrams[2] = { { own_cid, 16, 1, &nowhere }, { own_cid, 16, 2, &here } };
     assert_int_equal(sacn_sender_open(&on_lo, &sender, NULL), 0);
     assert_int_equal(sacn_sender_send(sender, datagrams, 2, NULL), 1);
     assert_int_equal(sacn_sender_lost(sender), 1);
@@ -231,7 +232,9 @@ static bool send_unicast(void *context)
     int *sent = context;
     sacn_source_init(&source, rival_cid, "another source");
     sacn_data_init(packet, &source, 1, 200);
-    send_to((struct in_addr){ htonl(INADDR_LOOPBACK) }, SACN_PORT, packet, sizeof packet);
+    union sacn_address here;
+    assert_true(sacn_address_parse("127.0.0.1", SACN_PORT, &here));
+    send_to(&here, packet, sizeof packet);
     ++*sent;
     return false;
 }
@@ -240,7 +243,7 @@ static bool send_unicast(void *context)
 static void unicast_of_other_programs_is_left_alone(void **state)
 {
     (void)state;
-    static const struct sacn_target ways[] = { { .interface = "lo" }, { .to = "127.0.0.1" } };
+    static const struct sacn_target ways[] = { { .interfaces = { "lo" }, .interface_count = 1 }, { .to = "127.0.0.1" } };
     for (size_t i = 0; i < 2; i++) {
         struct sacn_rival *rivals;
         uint8_t octets[SACN_DATA_SIZE];
@@ -286,7 +289,7 @@ static void a_look_or_a_network_that_cannot_be_had_is_an_error(void **state)
     expect_no_look(&on_lo, "cannot listen for universe 1 on interface lo, port 5568: binding it (does another program hold the port for "
                            "itself?): Address already in use");
     close(fd);
-    expect_no_look(&(struct sacn_target){ .interface = "rc9" }, "there is no interface 'rc9'");
+    expect_no_look(&(struct sacn_target){ .interfaces = { "rc9" }, .interface_count = 1 }, "there is no interface 'rc9'");
     expect_no_look(&(struct sacn_target){ .to = NULL },
                    "no route to 239.255.0.1 (Network is unreachable); name an interface that has one");
     struct sacn_sender *sender;

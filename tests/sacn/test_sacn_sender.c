@@ -5,6 +5,7 @@
 #include <stdarg.h>
 #include <stddef.h>
 #include <stdint.h>
+#include <stdio.h>
 #include <string.h>
 #include <sys/socket.h>
 #include <unistd.h>
@@ -53,21 +54,23 @@ static void a_batch_arrives_as_built(void **state)
 {
     (void)state;
     struct sacn_sender *sender;
-    struct sockaddr_in from, said_from, said_to;
+    struct sockaddr_in from;
+    struct sacn_path paths[SACN_INTERFACES];
     uint16_t port;
     int fd = open_receiver("127.0.0.1", &port);
-    const struct sacn_target target = { .to = "127.0.0.1", .port = port };
+    const struct sacn_target target = { .to = "127.0.0.1", .port = port, .dscp = 10 };
     build_packets();
     assert_int_equal(sacn_sender_open(&target, &sender, NULL), 0);
     assert_int_equal(sacn_sender_send(sender, datagrams, SACN_BATCH, NULL), SACN_BATCH);
-    sacn_sender_addresses(sender, 1, &said_from, &said_to);
-    for (int i = 0; i < SACN_BATCH; i++) {
+    for (size_t i = 0; i < SACN_BATCH; i++) {
         receive(fd, packets[i], &from);
-        assert_int_equal(from.sin_port, said_from.sin_port);
-        assert_int_equal(from.sin_addr.s_addr, said_from.sin_addr.s_addr);
+        assert_int_equal(sacn_sender_paths(sender, i, paths), 1);
+        assert_memory_equal(&paths[0].from.v4, &from, sizeof from);
+        assert_int_equal(paths[0].to.v4.sin_addr.s_addr, htonl(INADDR_LOOPBACK));
+        assert_int_equal(ntohs(paths[0].to.v4.sin_port), port);
+        assert_int_equal(paths[0].ttl, 64);
+        assert_int_equal(paths[0].dscp, 10);
     }
-    assert_int_equal(said_to.sin_addr.s_addr, htonl(INADDR_LOOPBACK));
-    assert_int_equal(ntohs(said_to.sin_port), port);
     assert_int_equal(sacn_sender_lost(sender), 0);
     sacn_sender_close(sender);
     close(fd);
@@ -81,13 +84,105 @@ static void a_datagram_goes_to_its_own_address(void **state)
     uint16_t port;
     int fd = open_receiver("127.0.0.2", &port);
     const struct sacn_target target = { .to = "127.0.0.1", .port = port };
+    union sacn_address other;
     build_packets();
-    inet_pton(AF_INET, "127.0.0.2", &datagrams[1].address);
+    assert_true(sacn_address_parse("127.0.0.2", port, &other));
+    datagrams[1].address = &other;
     assert_int_equal(sacn_sender_open(&target, &sender, NULL), 0);
     assert_int_equal(sacn_sender_send(sender, datagrams, 3, NULL), 3);
     receive(fd, packets[1], &from);
     sacn_sender_close(sender);
     close(fd);
+}
+
+/* Runs of one length go as one message each (or do not, where the kernel cannot); every datagram arrives as it was, in order. */
+static void runs_of_unequal_lengths_arrive_as_built(void **state)
+{
+    (void)state;
+    static const uint16_t lengths[] = { 638, 638, 638, 49, 638, 638, 120, 120, 1, 0, 0, 638, 1144, 1144, 1144, 1143 };
+    enum { COUNT = sizeof lengths / sizeof *lengths };
+    static uint8_t octets[COUNT][SACN_DISCOVERY_SIZE];
+    struct sacn_sender *sender;
+    uint16_t port;
+    int fd = open_receiver("127.0.0.1", &port);
+    const struct sacn_target target = { .to = "127.0.0.1", .port = port };
+    for (size_t i = 0; i < COUNT; i++) {
+        memset(octets[i], (int)i + 1, sizeof octets[i]);
+        datagrams[i] = (struct sacn_datagram){ .bytes = octets[i], .length = lengths[i], .universe = (uint16_t)(i + 1) };
+    }
+    assert_int_equal(sacn_sender_open(&target, &sender, NULL), 0);
+    assert_int_equal(sacn_sender_send(sender, datagrams, COUNT, NULL), COUNT);
+    for (size_t i = 0; i < COUNT; i++) {
+        uint8_t got[SACN_DISCOVERY_SIZE + 1];
+        assert_int_equal(recv(fd, got, sizeof got, MSG_DONTWAIT), lengths[i]);
+        assert_memory_equal(got, octets[i], lengths[i]);
+    }
+    sacn_sender_close(sender);
+    close(fd);
+}
+
+/* 60 datagrams of 1,144 octets are more than a message can be (65,507), so that they have to go in two. */
+static void a_run_longer_than_a_message_arrives_whole(void **state)
+{
+    (void)state;
+    static uint8_t octets[60][SACN_DISCOVERY_SIZE];
+    struct sacn_sender *sender;
+    uint16_t port;
+    int fd = open_receiver("127.0.0.1", &port);
+    const struct sacn_target target = { .to = "127.0.0.1", .port = port };
+    for (size_t i = 0; i < 60; i++) {
+        memset(octets[i], (int)i, sizeof octets[i]);
+        datagrams[i] = (struct sacn_datagram){ .bytes = octets[i], .length = SACN_DISCOVERY_SIZE, .universe = 1 };
+    }
+    assert_int_equal(sacn_sender_open(&target, &sender, NULL), 0);
+    assert_int_equal(sacn_sender_send(sender, datagrams, 60, NULL), 60);
+    for (size_t i = 0; i < 60; i++) {
+        uint8_t got[SACN_DISCOVERY_SIZE + 1];
+        assert_int_equal(recv(fd, got, sizeof got, MSG_DONTWAIT), SACN_DISCOVERY_SIZE);
+        assert_memory_equal(got, octets[i], SACN_DISCOVERY_SIZE);
+    }
+    sacn_sender_close(sender);
+    close(fd);
+}
+
+/* More than have sockets of their own, so that the last of them share one. Each gets its own datagram and no other. */
+static void more_hosts_than_sockets_are_all_served(void **state)
+{
+    (void)state;
+    enum { MANY = 300 };
+    static union sacn_address hosts[MANY];
+    static int fds[MANY];
+    struct sacn_sender *sender;
+    const struct sacn_target target = { .to = "127.0.0.1" };
+    struct sacn_path paths[SACN_INTERFACES];
+    build_packets();
+    for (size_t i = 0; i < MANY; i++) {
+        char text[32];
+        uint16_t port;
+        snprintf(text, sizeof text, "127.0.%zu.%zu", 1 + i / 200, 1 + i % 200);
+        fds[i] = open_receiver(text, &port);
+        assert_true(sacn_address_parse(text, port, &hosts[i]));
+    }
+    assert_int_equal(sacn_sender_open(&target, &sender, NULL), 0);
+    for (int round = 0; round < 2; round++)
+        for (size_t i = 0; i < MANY; i += 50) {
+            for (size_t k = 0; k < 50; k++)
+                datagrams[k].address = &hosts[i + k];
+            assert_int_equal(sacn_sender_send(sender, datagrams, 50, NULL), 50);
+            for (size_t k = 0; k < 50; k++) {
+                struct sockaddr_in from;
+                receive(fds[i + k], packets[k], &from);
+                assert_int_equal(sacn_sender_paths(sender, k, paths), 1);
+                assert_memory_equal(&paths[0].from.v4, &from, sizeof from);
+                assert_true(sacn_address_equal(&paths[0].to, &hosts[i + k]));
+            }
+        }
+    for (size_t i = 0; i < MANY; i++) {
+        uint8_t octet;
+        assert_int_equal(recv(fds[i], &octet, 1, MSG_DONTWAIT), -1);
+        close(fds[i]);
+    }
+    sacn_sender_close(sender);
 }
 
 /* An octet more than UDP over IPv4 can carry (65507) is refused by the kernel. */
@@ -118,10 +213,16 @@ static void wrong_targets_are_named(void **state)
 {
     (void)state;
     static const struct { struct sacn_target target; const char *text; } cases[] = {
-        { { .to = "10.0.0" }, "'10.0.0' is not an IPv4 address to send to" },
-        { { .to = "0.0.0.0" }, "'0.0.0.0' is not an IPv4 address to send to" },
-        { { .to = "host\x1b[0m" }, "'host?[0m' is not an IPv4 address to send to" },
-        { { .interface = "no-such-if" }, "there is no interface 'no-such-if'" },
+        { { .to = "10.0.0" }, "'10.0.0' is not the IPv4 or IPv6 address of a host" },
+        { { .to = "0.0.0.0" }, "'0.0.0.0' is not the IPv4 or IPv6 address of a host" },
+        { { .to = "239.255.0.1" }, "'239.255.0.1' is not the IPv4 or IPv6 address of a host" },
+        { { .to = "ff18::8300:1" }, "'ff18::8300:1' is not the IPv4 or IPv6 address of a host" },
+        { { .to = "fe80::1" }, "'fe80::1' needs its zone, as in fe80::1%eth0" },
+        { { .to = "host\x1b[0m" }, "'host?[0m' is not the IPv4 or IPv6 address of a host" },
+        { { .interfaces = { "no-such-if" }, .interface_count = 1 }, "there is no interface 'no-such-if'" },
+        { { .interfaces = { "lo", "no-such-if" }, .interface_count = 2 }, "there is no interface 'no-such-if'" },
+        { { .interfaces = { "lo", "lo" }, .interface_count = 2 }, "interface lo is named twice" },
+        { { .interfaces = { "no-such-if" }, .interface_count = 1, .to = "127.0.0.1" }, "there is no interface 'no-such-if'" },
     };
     for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
         struct sacn_sender *sender;
@@ -133,28 +234,16 @@ static void wrong_targets_are_named(void **state)
     sacn_sender_close(NULL);
 }
 
-static void multicast_goes_to_the_group_of_the_universe(void **state)
-{
-    (void)state;
-    struct sacn_sender *sender;
-    struct sockaddr_in from, to;
-    const struct sacn_target target = { .interface = "lo" };
-    assert_int_equal(sacn_sender_open(&target, &sender, NULL), 0);
-    sacn_sender_addresses(sender, 513, &from, &to);
-    assert_int_equal(to.sin_addr.s_addr, inet_addr("239.255.2.1"));        /* E1.31 9.3.1 */
-    assert_int_equal(ntohs(to.sin_port), 5568);
-    assert_int_equal(from.sin_addr.s_addr, htonl(INADDR_LOOPBACK));
-    sacn_sender_close(sender);
-}
-
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_batch_arrives_as_built),
         cmocka_unit_test(a_datagram_goes_to_its_own_address),
+        cmocka_unit_test(runs_of_unequal_lengths_arrive_as_built),
+        cmocka_unit_test(a_run_longer_than_a_message_arrives_whole),
+        cmocka_unit_test(more_hosts_than_sockets_are_all_served),
         cmocka_unit_test(a_refused_datagram_is_counted_and_passed_over),
         cmocka_unit_test(wrong_targets_are_named),
-        cmocka_unit_test(multicast_goes_to_the_group_of_the_universe),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
