@@ -97,38 +97,51 @@ const struct sacn_counts *sacn_table_counts(const struct sacn_table *table);
 
 /* ---- the sockets ---- */
 
+/* One queue hears all groups, in the order of arrival: a synchronisation packet comes after the data it releases, whatever their
+ * universes. Other programs on the host can listen on the port beside it. A datagram sent to one address of this host reaches one
+ * socket only: a program with an IPv4 socket on the port (SO_REUSEADDR), or one with an IPv6 socket that was there first, keeps
+ * its own, and what it gets is not heard here. Two receivers of ours share by the sender's address and port. */
+
 struct sacn_receiver_options {
     const char *interfaces[SACN_INTERFACES]; uint32_t interface_count;       /* 0: the one the route to the groups takes */
-    bool ipv6;                       /* the groups of 9.3.2 instead of those of 9.3.1 */
+    bool ipv6;                       /* the groups of 9.3.2 instead of those of 9.3.1; unicast of both is taken in any case */
     uint16_t port;                   /* 0: 5568 */
-    uint32_t buffer;                 /* octets asked of the kernel a socket; 0: 4 MiB */
+    uint32_t buffer;                 /* octets asked of the kernel; 0: 4 MiB. A full packet takes 640 (the kernel counts double) */
 };
 
 struct sacn_receiver_state {
-    uint32_t sockets, groups;        /* groups: joined, over all interfaces */
-    uint32_t buffer;                 /* octets granted, the least of all sockets */
-    uint64_t dropped;                /* datagrams that came while a buffer was full, as the kernel counts them */
+    uint32_t sockets, groups;        /* groups: joined, over all interfaces; one socket reads, the others hold memberships */
+    uint32_t buffer;                 /* octets granted, as asked for */
+    uint64_t dropped;                /* datagrams that came while the buffer was full, as the kernel counts them */
 };
 
-/** Called for each datagram. @param now_ns when the kernel took it, CLOCK_MONOTONIC */
+/** Called for each datagram, in the order of arrival. It may call sacn_receiver_join() and sacn_receiver_state().
+ * @param now_ns  when the kernel took it, CLOCK_MONOTONIC; never before that of the call before. When the wall clock jumps between
+ *                arrival and reading, the moment of reading
+ * @param length  0 for an empty one; one longer than any packet is cut to 1,145 octets, which no verdict accepts */
 typedef void sacn_take(void *context, int64_t now_ns, const uint8_t *datagram, size_t length, const union sacn_address *from);
 
 struct sacn_receiver;
-/** Open a socket set and join the groups of the universes, of universe discovery too. Unicast to the port is taken as well.
- * A group more than the kernel lets a socket have goes on another socket; when no more can be had, RIG_ENET with the setting to
- * change. @return 0, RIG_ENET, RIG_ENOMEM */
+/** Join the groups of the universes, and of universe discovery; unicast to the port is taken as well. What is no universe
+ * (0, 64000) is passed over. Memberships that the kernel does not let one socket have go on further ones; the soft limit on
+ * descriptors is raised to the hard one when it is in the way, and put back at the end. When no more can be had: RIG_ENET, and
+ * the text says how many groups were joined and which setting to change.
+ * @return 0, RIG_ENET, RIG_ENOMEM */
 int sacn_receiver_open(const struct sacn_receiver_options *options, const uint16_t *universes, size_t count,
                        struct sacn_receiver **out, struct rig_why *why);
-/** Join one more universe (1..63999): found by discovery, or the address of synchronisation. Joining twice is fine. */
+/** Join one more universe (1..63999): found by discovery, or the address of synchronisation. Joining twice is fine. After a failure
+ * the receiver goes on with what it had. @return 0, RIG_ENET, RIG_ENOMEM */
 int sacn_receiver_join(struct sacn_receiver *receiver, uint16_t universe, struct rig_why *why);
 /** One descriptor for poll(): readable while datagrams wait. Owned by the receiver. */
 int sacn_receiver_fd(const struct sacn_receiver *receiver);
-/** Hand over what waits, at most about `limit` datagrams. Never blocks. @return datagrams handed over, or RIG_ENET */
+/** Hand over what waits; at most `limit` datagrams are looked at, those of groups that other programs joined too. Never blocks.
+ * @return datagrams handed over, or RIG_ENET */
 int sacn_receiver_read(struct sacn_receiver *receiver, size_t limit, sacn_take *take, void *context, struct rig_why *why);
 void sacn_receiver_state(const struct sacn_receiver *receiver, struct sacn_receiver_state *state);
 /** What a person should know: a buffer smaller than asked for and the setting to change ("" when there is nothing).
  * @return characters, as snprintf() */
 size_t sacn_receiver_warning(const struct sacn_receiver *receiver, char *text, size_t size);
+/** NULL is fine. Not from within a sacn_take. */
 void sacn_receiver_close(struct sacn_receiver *receiver);
 
 #endif

@@ -1,0 +1,71 @@
+/* What the files of the receiver share. One socket hears every group; the memberships lie on other sockets that are bound to
+ * nothing. The kernel hands a multicast datagram to every socket on the port and walks each one's list of groups to see whether
+ * it wants it, so memberships on the sockets that read make every datagram dearer by the number of groups (tests/bench/README.md).
+ * A socket with IP_MULTICAST_ALL and no membership of its own takes what the host joined without a walk; what others on this
+ * host joined is told by the destination and left out. One queue also keeps the order of arrival over all universes, which
+ * synchronisation (ANSI E1.31-2018 11) lives by. */
+#ifndef RIGCALL_SACN_RECEIVER_INTERNAL_H
+#define RIGCALL_SACN_RECEIVER_INTERNAL_H
+
+#include <sys/resource.h>
+#include <sys/socket.h>
+#include <time.h>
+
+#include "rigcall/sacn_receive.h"
+#include "sacn_internal.h"
+
+#define RECEIVE_BATCH 64
+#define RECEIVE_SIZE (LARGEST_PACKET + 1)    /* so that what is longer shows */
+#define RECEIVE_CONTROL (CMSG_SPACE(sizeof(struct timespec)) + CMSG_SPACE(sizeof(struct in6_pktinfo)))
+#define DEFAULT_BUFFER (4u << 20)
+
+struct sacn__batch {
+    struct mmsghdr messages[RECEIVE_BATCH];
+    struct iovec parts[RECEIVE_BATCH];
+    union sacn_address from[RECEIVE_BATCH];
+    _Alignas(struct cmsghdr) uint8_t control[RECEIVE_BATCH][RECEIVE_CONTROL];
+    uint8_t bytes[RECEIVE_BATCH][RECEIVE_SIZE];
+};
+
+void sacn__batch_init(struct sacn__batch *batch);
+
+/* Brings the kernel's times of arrival, which are wall-clock ones, to the monotonic clock. */
+struct sacn__clock { int64_t offset_ns, last_ns; bool started; };
+
+struct sacn_receiver {
+    bool ipv6;
+    uint16_t port;
+    char names[SACN_INTERFACES][IF_NAMESIZE];
+    unsigned interfaces[SACN_INTERFACES]; uint32_t interface_count;
+    size_t wanted;                   /* groups asked for so far, over all interfaces */
+    uint32_t groups;                 /* joined */
+    uint8_t joined[(UINT16_MAX + 1) / 8];
+    int epoll, fd;
+    int *holders; size_t holder_count, holder_room;      /* of memberships; the last one may have room */
+    uint32_t asked, granted;         /* octets of buffer, as SO_RCVBUF counts them */
+    struct rlimit limit; bool limit_raised;
+    struct sacn__clock clock;
+    struct sacn__batch batch;
+};
+
+/** The moment of arrival on the monotonic clock: never later than now, never before the one told last, so that a jump of the wall
+ * clock between arrival and reading moves it no farther than that.
+ * @param stamp_ns  the kernel's, wall clock; 0 when there is none   @param real_ns,mono_ns  both clocks now */
+int64_t sacn__arrival(struct sacn__clock *clock, int64_t stamp_ns, int64_t real_ns, int64_t mono_ns);
+
+/** socket(), non-blocking; raises the soft limit on descriptors to the hard one when that is in the way (put back at the end).
+ * @return a descriptor, or -1 with errno */
+int sacn__receiver_socket(struct sacn_receiver *receiver, int family);
+
+/** Find the interfaces of the options. @return 0 or RIG_ENET */
+int sacn__receiver_interfaces(struct sacn_receiver *receiver, const struct sacn_receiver_options *options, struct rig_why *why);
+
+/** Join a group on every interface. @param universe 1..63999 or SACN_DISCOVERY_UNIVERSE   @return 0, RIG_ENET, RIG_ENOMEM */
+int sacn__receiver_add(struct sacn_receiver *receiver, uint16_t universe, struct rig_why *why);
+
+static inline bool sacn__receiver_has(const struct sacn_receiver *receiver, uint16_t universe)
+{
+    return receiver->joined[universe / 8] & 1u << universe % 8;
+}
+
+#endif
