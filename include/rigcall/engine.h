@@ -84,6 +84,7 @@ const struct engine_universe *engine_universes(const struct engine *engine, uint
 
 enum engine_wish_kind {
     WISH_MORE,                       /* nothing complete yet: collect again when fd is readable */
+    WISH_AGAIN,                      /* nothing complete yet, but there is more to read: collect again soon */
     WISH_WAIT,                       /* resume me at until_ns; all commands before that are in the engine */
     WISH_ASK,                        /* ask the crew, answer me, resume at the time of the answer */
     WISH_DONE,                       /* the script has returned */
@@ -103,7 +104,8 @@ struct engine_player {
     /** It is now_ns: go on. For an answer: answer and note (may be NULL). */
     void (*resume)(void *context, int64_t now_ns, enum crew_answer answer, const char *note);
     /** Read what is there, apply commands to the engine, and say what comes next. Waits for input at most timeout_ms
-     * (0: not at all). Also the place where the player's limits are checked, so call it at least every 50 ms. */
+     * (0: not at all, and reads for about 0.1 ms, so that a flood of commands makes no frame late). Also the place where the
+     * player's limits are checked, so call it at least every 50 ms. */
     void (*collect)(void *context, struct engine *engine, int timeout_ms, struct engine_wish *wish);
     /** The run ends early: no more resumes. */
     void (*stop)(void *context);
@@ -120,13 +122,19 @@ struct engine_crew {
     void (*told)(void *context, const char *text);                              /* guard notices and the like */
 };
 
+/* What became of the wish for real-time scheduling: not asked for; had to the end; refused; given up by the guard against a run that
+ * holds a processor without a pause. */
+enum engine_realtime { REALTIME_NOT_ASKED, REALTIME_HAD, REALTIME_REFUSED, REALTIME_LOST };
+
 struct engine_verdict { uint32_t fixture; char question[160]; enum crew_answer answer; char note[160]; double at_s; };
 struct engine_report {
     uint64_t frames, packets, lost, late;     /* late: frames skipped because their time was over */
+    uint64_t late_subticks;                   /* parts of frames that were sent over 1 ms after their time */
     double seconds;                           /* of run time */
     uint32_t yes, no, skip;
     struct engine_verdict *verdicts; size_t verdict_count;   /* malloc'd; free with engine_report_fini() */
     bool interrupted;
+    enum engine_realtime realtime;
 };
 void engine_report_fini(struct engine_report *report);
 
@@ -140,6 +148,7 @@ struct engine_play {
     struct sacn_target target;       /* a dry run takes from it what its capture shows; interfaces are live only */
     bool preview;                    /* packets are marked for visualisers only (Preview_Data, E1.31 6.2.6) */
     bool beside;                     /* live only: go on beside a rival */
+    bool realtime;                   /* live only: ask for SCHED_FIFO; the crew is told when it is refused, and the run goes on */
 };
 /** Play in virtual time, as fast as the machine allows; asks are answered "skip" at once. Byte-for-byte repeatable.
  * @return 0 done; RIG_ESCRIPT, RIG_EGUARD, RIG_EIO, RIG_ENOMEM with why */

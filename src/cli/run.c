@@ -35,6 +35,8 @@ static const struct option run_options[] = {
     { .name = "answer", .kind = OPTION_CHOICE, .choices = "skip yes", .value = "skip|yes",
       .help = "live: answer every question so, ask nobody" },
     { .name = "beside", .kind = OPTION_FLAG, .help = "live: go on though another source sends to these universes" },
+    { .name = "realtime", .kind = OPTION_FLAG,
+      .help = "live: ask for real-time scheduling, for even frames on a busy machine" },
     { .name = "arm", .kind = OPTION_TEXT, .repeat = true, .value = "ID,...",
       .help = "drive these fixtures with a hazard; a person must confirm" },
     { .name = "allow-flash", .kind = OPTION_FLAG, .help = "let strobe slots out at their defaults; a person must confirm" },

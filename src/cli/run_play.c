@@ -138,6 +138,7 @@ int run_play_live(struct run *run, struct engine_play *play, struct rig_why *why
     play->target = target_of(run->options);
     play->preview = options_has(run->options, "preview");
     play->beside = options_has(run->options, "beside");
+    play->realtime = options_has(run->options, "realtime");
     play->capture = run->capture;
     play->trace = run->trace;
     fputs(caution, stderr);

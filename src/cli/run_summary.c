@@ -9,6 +9,9 @@ static const char *answer_name(enum crew_answer answer)
     return answer == CREW_YES ? "yes" : answer == CREW_NO ? "no" : "skip";
 }
 
+static const char *const realtime_names[] = { [REALTIME_NOT_ASKED] = "not asked", [REALTIME_HAD] = "had",
+                                              [REALTIME_REFUSED] = "refused", [REALTIME_LOST] = "given up" };
+
 static void write_text(const struct summary *summary, FILE *out)
 {
     const struct engine_report *report = summary->report;
@@ -29,6 +32,8 @@ static void write_text(const struct summary *summary, FILE *out)
     if (summary->live)
         fprintf(out, "lost %" PRIu64 " packet%s, late %" PRIu64 " frame%s\n", report->lost, report->lost == 1 ? "" : "s",
                 report->late, report->late == 1 ? "" : "s");
+    if (report->realtime != REALTIME_NOT_ASKED)
+        fprintf(out, "real-time scheduling: %s\n", realtime_names[report->realtime]);
     if (report->yes + report->no + report->skip)
         fprintf(out, "answers: %" PRIu32 " yes, %" PRIu32 " no, %" PRIu32 " skip\n", report->yes, report->no, report->skip);
     if (summary->pcap)
@@ -67,12 +72,13 @@ static int fill_json(const struct summary *summary, json_t *root)
 static int write_json(const struct summary *summary, FILE *out, struct rig_why *why)
 {
     const struct engine_report *report = summary->report;
-    json_t *root = json_pack("{s:o, s:o, s:s, s:b, s:b, s:f, s:I, s:I, s:i, s:I, s:I, s:{s:i, s:i, s:i}}",
+    json_t *root = json_pack("{s:o, s:o, s:s, s:b, s:b, s:f, s:I, s:I, s:i, s:I, s:I, s:I, s:s, s:{s:i, s:i, s:i}}",
                              "show", json_from_text(summary->show_path), "sequence", json_from_text(summary->sequence),
                              "run", summary->live ? "live" : "dry",
                              "done", summary->err == 0, "interrupted", report->interrupted, "seconds", report->seconds,
                              "frames", (json_int_t)report->frames, "packets", (json_int_t)report->packets,
                              "universes", (int)summary->universes, "lost", (json_int_t)report->lost, "late", (json_int_t)report->late,
+                             "late_subticks", (json_int_t)report->late_subticks, "realtime", realtime_names[report->realtime],
                              "answers", "yes", (int)report->yes, "no", (int)report->no, "skip", (int)report->skip);
     int err = !root || fill_json(summary, root) ? rig_fail(why, RIG_ENOMEM, "out of memory") : 0;
     if (!err && !json_dumpf(root, out, JSON_INDENT(2) | JSON_REAL_PRECISION(12)))

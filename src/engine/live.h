@@ -6,6 +6,7 @@
 
 #include "deadline.h"
 #include "pacer.h"
+#include "realtime.h"
 #include "run.h"
 
 enum live_stage {
@@ -33,6 +34,8 @@ struct live {
     struct live_fd player_fd, crew_fd;
     struct sacn_sender *sender;
     struct pacer pacer;
+    struct realtime realtime;
+    uint32_t due_at;                 /* place in output.due of the next packet to send */
 
     enum live_stage stage;
     uint64_t start_ns;               /* of uv_hrtime() */
@@ -42,6 +45,7 @@ struct live {
     enum live_script script;
     int64_t script_ns;               /* the script's own time */
     int64_t until_ns;                /* SCRIPT_WAITS */
+    bool more_to_read;               /* of the script; after the next turn of the loop */
     bool stopped;
 };
 

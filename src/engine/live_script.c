@@ -89,6 +89,7 @@ static void grant(struct live *live)
     int64_t until_ns;
     switch (run->wish.kind) {
     case WISH_MORE:
+    case WISH_AGAIN:
         break;
     case WISH_WAIT:
         if (run_wait(run, live->script_ns, &until_ns)) {
@@ -123,10 +124,12 @@ static void collect(struct live *live)
 void live_script_work(struct live *live)
 {
     bool collected = false;
+    live->more_to_read = false;
     while (!live->run.result && live->stage <= LIVE_RUNNING) {
         if (live->script == SCRIPT_BUSY && !collected) {
             collect(live);
-            collected = live->run.wish.kind == WISH_MORE;
+            live->more_to_read = live->run.wish.kind == WISH_AGAIN;
+            collected = live->run.wish.kind == WISH_MORE || live->more_to_read;
         } else if (live->script == SCRIPT_WAITS && live->stage == LIVE_RUNNING && live_now(live) >= live_script_wake(live)) {
             resume(live, live->until_ns, CREW_SKIP, NULL);
         } else {

@@ -2,25 +2,32 @@
 
 #include <math.h>
 
-#define FIRST_PART 0.5               /* of a frame, over which its batches are spread */
+#define SPREAD 0.5                   /* part of a frame that its sub-ticks are spread over */
+#define LEAD_MOST 0.3
 
 static double frame_ns(const struct pacer *pacer, uint64_t frame)
 {
     return (double)frame * 1e9 / pacer->rate_hz;
 }
 
-void pacer_init(struct pacer *pacer, double rate_hz)
+static double subtick_ns(const struct pacer *pacer)
 {
-    *pacer = (struct pacer){ .rate_hz = rate_hz };
+    return frame_ns(pacer, pacer->made) + pacer->lead_ns + SPREAD * 1e9 / pacer->rate_hz * pacer->at / pacer->subticks;
+}
+
+void pacer_init(struct pacer *pacer, double rate_hz, uint32_t subticks, int64_t lead_ns)
+{
+    *pacer = (struct pacer){ .rate_hz = rate_hz, .subticks = subticks, .at = subticks };
+    pacer->lead_ns = fmin((double)lead_ns, LEAD_MOST * 1e9 / rate_hz);
 }
 
 enum pacer_kind pacer_next(struct pacer *pacer, int64_t now_ns, int64_t *until_ns)
 {
     double now = (double)now_ns, next = frame_ns(pacer, pacer->next), due = next;
-    if (pacer->sent < pacer->batches) {
-        due = frame_ns(pacer, pacer->made) + FIRST_PART * 1e9 / pacer->rate_hz * pacer->sent / pacer->batches;
+    if (pacer->at < pacer->subticks) {
+        due = subtick_ns(pacer);
         if (now >= due || now >= next)
-            return PACER_BATCH;
+            return PACER_SUBTICK;
     }
     if (now >= next) {
         while (now >= frame_ns(pacer, pacer->next + 1)) {
@@ -34,14 +41,14 @@ enum pacer_kind pacer_next(struct pacer *pacer, int64_t now_ns, int64_t *until_n
     return PACER_WAIT;
 }
 
-void pacer_made(struct pacer *pacer, uint32_t batches)
+void pacer_made(struct pacer *pacer, uint32_t first)
 {
     pacer->made = pacer->next++;
-    pacer->batches = batches;
-    pacer->sent = 0;
+    pacer->at = first;
 }
 
-void pacer_sent(struct pacer *pacer)
+void pacer_sent(struct pacer *pacer, int64_t now_ns, uint32_t next)
 {
-    pacer->sent++;
+    pacer->late_subticks += (double)now_ns > subtick_ns(pacer) + PACER_LATE_NS;
+    pacer->at = next;
 }

@@ -65,6 +65,7 @@ static bool grant(struct run *run, int64_t *now_ns)
     double now_s = (double)*now_ns / 1e9;
     switch (run->wish.kind) {
     case WISH_MORE:
+    case WISH_AGAIN:
         return true;
     case WISH_WAIT:
         if (!run_wait(run, *now_ns, now_ns))

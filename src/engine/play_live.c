@@ -9,10 +9,20 @@
 #define LOOK_S 2.6                   /* E1.31's loss time-out is 2.5 s */
 #define TICK_MS 25                   /* limits are to be looked at every 50 ms */
 #define RIVALS_TOLD 8
+#define AT_ONCE 0                    /* a deadline */
+#define LEAD_NS_A_UNIVERSE 3000      /* twice what making a frame takes in which every cell changes: see bench_pace */
 
 int64_t live_now(const struct live *live)
 {
     return live->stage < LIVE_RUNNING ? 0 : (int64_t)(uv_hrtime() - live->start_ns);
+}
+
+static void tell(struct live *live, const char *text)
+{
+    const struct engine_crew *crew = live->run.play->crew;
+    if (crew && crew->told)
+        crew->told(crew->context, text);
+    trace_event(&live->run.trace, (double)live_now(live) / 1e9, "told", json_pack("{s:o}", "text", trace_text(text)));
 }
 
 /* ---- frames ---- */
@@ -38,6 +48,13 @@ static enum output_kind output_kind(const struct live *live)
     return live->ending_frames == 0 ? OUTPUT_ALL : OUTPUT_TERMINATED;
 }
 
+/* A universe has its sub-tick by its place, due or not, so that it leaves at the same time in every frame. */
+static uint32_t next_subtick(const struct live *live)
+{
+    const struct output *output = &live->run.output;
+    return live->due_at < output->due_count ? output->due[live->due_at] / SACN_BATCH : live->pacer.subticks;
+}
+
 static void make_frame(struct live *live)
 {
     struct run *run = &live->run;
@@ -48,7 +65,8 @@ static void make_frame(struct live *live)
     run_frame(run, output_kind(live));
     live->last_made = last;
     live->ending_frames += live->stage == LIVE_ENDING;
-    pacer_made(&live->pacer, (run->output.due_count + SACN_BATCH - 1) / SACN_BATCH);
+    live->due_at = 0;
+    pacer_made(&live->pacer, next_subtick(live));
 }
 
 /* What left, as often as it left. */
@@ -70,16 +88,15 @@ static void capture(struct live *live, const struct sacn_datagram *datagrams, ui
     }
 }
 
-static void send_batch(struct live *live)
+static void send_subtick(struct live *live)
 {
     struct run *run = &live->run;
     struct sacn_datagram datagrams[SACN_BATCH];
     struct rig_why why;
-    uint32_t first = live->pacer.sent * SACN_BATCH, count = 0;
-    while (count < SACN_BATCH && first + count < run->output.due_count) {
-        datagrams[count] = output_datagram(&run->output, run->output.due[first + count]);
-        count++;
-    }
+    int64_t now_ns = live_now(live);
+    uint32_t count = 0;
+    while (next_subtick(live) == live->pacer.at)
+        datagrams[count++] = output_datagram(&run->output, run->output.due[live->due_at++]);
     int sent = sacn_sender_send(live->sender, datagrams, count, &why);
     if (sent < 0)
         run_fail_why(run, sent, &why);
@@ -87,7 +104,7 @@ static void send_batch(struct live *live)
         run->report->packets += (uint64_t)sent;
     if (run->play->capture && !run->capture_failed)
         capture(live, datagrams, count);
-    pacer_sent(&live->pacer);
+    pacer_sent(&live->pacer, now_ns, next_subtick(live));
 }
 
 static void close_all(struct live *live)
@@ -110,31 +127,70 @@ static void start_clock(struct live *live)
     live->start_ns = uv_hrtime();
 }
 
+/* At most one frame a turn of the loop: when the machine is too slow for the rate, signals and the script still have theirs.
+ * @return false when the run is over; else *until_ns is when there is more to do */
+static bool send_due(struct live *live, int64_t *until_ns)
+{
+    enum pacer_kind kind;
+    bool made = false;
+    while ((kind = pacer_next(&live->pacer, live_now(live), until_ns)) != PACER_WAIT) {
+        if (kind == PACER_FRAME && made) {
+            *until_ns = 0;
+            break;
+        }
+        if (kind == PACER_SUBTICK)
+            send_subtick(live);
+        else
+            make_frame(live);
+        made |= kind == PACER_FRAME;
+        if (live->ending_frames == 1 + RUN_TERMINATED && live->pacer.at == live->pacer.subticks)
+            return false;
+    }
+    return true;
+}
+
+static void ask_for_realtime(struct live *live)
+{
+    struct rig_why why;
+    if (!live->run.play->realtime)
+        return;
+    int err = realtime_begin(&live->realtime, &why);
+    live->run.report->realtime = err ? REALTIME_REFUSED : REALTIME_HAD;
+    if (!err)
+        return;
+    char text[RIG_WHY_TEXT + 64];
+    snprintf(text, sizeof text, "%s; the run goes on without it", why.text);
+    tell(live, text);
+}
+
+static void look_after_realtime(struct live *live)
+{
+    if (live->run.report->realtime != REALTIME_HAD || !realtime_lost(&live->realtime))
+        return;
+    live->run.report->realtime = REALTIME_LOST;
+    tell(live, "real-time scheduling was given up: the run held a processor for half a second without a pause");
+}
+
 void live_work(struct live *live)
 {
     int64_t until_ns;
-    enum pacer_kind kind;
     if (live->stage == LIVE_OVER)
         return;
+    look_after_realtime(live);
     if (live->stage == LIVE_PRELUDE) {
         live_script_work(live);
+        if (live->more_to_read)
+            deadline_set(&live->deadline, AT_ONCE);
         if (live->script == SCRIPT_BUSY && !live->run.result)
             return;
         start_clock(live);
     }
-    while ((kind = pacer_next(&live->pacer, live_now(live), &until_ns)) != PACER_WAIT) {
-        if (kind == PACER_BATCH)
-            send_batch(live);
-        else
-            make_frame(live);
-        bool sent = live->pacer.sent == live->pacer.batches;
-        if (live->ending_frames == 1 + RUN_TERMINATED && sent) {
-            close_all(live);
-            return;
-        }
+    if (!send_due(live, &until_ns)) {
+        close_all(live);
+        return;
     }
     live_script_work(live);
-    int64_t wake_ns = live_script_wake(live);
+    int64_t wake_ns = live->more_to_read ? 0 : live_script_wake(live);
     deadline_set(&live->deadline, live->start_ns + (uint64_t)(wake_ns < until_ns ? wake_ns : until_ns));
 }
 
@@ -183,13 +239,10 @@ static void describe_rival(const struct live *live, const struct sacn_rival *riv
 
 static void judge_rivals(struct live *live, const struct sacn_rival *rivals, size_t count)
 {
-    const struct engine_crew *crew = live->run.play->crew;
     char text[256] = "", more[48] = "";
     for (size_t i = 0; i < count && i < RIVALS_TOLD && live->run.play->beside; i++) {
         describe_rival(live, &rivals[i], text, sizeof text);
-        if (crew && crew->told)
-            crew->told(crew->context, text);
-        trace_event(&live->run.trace, 0, "told", json_pack("{s:o}", "text", trace_text(text)));
+        tell(live, text);
     }
     if (live->run.play->beside || count == 0)
         return;
@@ -279,7 +332,9 @@ static void play(struct live *live)
     }
     if (open_timers(live))
         return;
-    pacer_init(&live->pacer, live->run.engine->rate_hz);
+    pacer_init(&live->pacer, live->run.engine->rate_hz, (live->run.output.count + SACN_BATCH - 1) / SACN_BATCH,
+               (int64_t)live->run.output.count * LEAD_NS_A_UNIVERSE);
+    ask_for_realtime(live);
     live->stage = LIVE_PRELUDE;
     live_script_start(live);
     live_work(live);
@@ -298,9 +353,11 @@ int engine_play_live(const struct engine_play *to_play, struct engine_report *re
         live_script_stop(live);
         close_all(live);
     }
+    realtime_end(&live->realtime);
     uv_run(&live->loop, UV_RUN_DEFAULT);         /* closing callbacks */
     check(live, uv_loop_close(&live->loop));
     report->late = live->pacer.late;
+    report->late_subticks = live->pacer.late_subticks;
     report->lost = live->sender ? sacn_sender_lost(live->sender) : 0;
     sacn_sender_close(live->sender);
 out:;

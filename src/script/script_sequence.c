@@ -7,7 +7,8 @@
 
 #include "script_internal.h"
 
-#define MESSAGES_A_TURN 64           /* then the engine has its turn: a flood of commands must not make frames late */
+#define MESSAGES_A_TURN 64           /* then the engine has its turn */
+#define TURN_NS 100000               /* in a live run: a flood of commands must not make frames late */
 
 struct script_sequence {
     const struct show *show;
@@ -112,11 +113,11 @@ static void over(struct script_sequence *sequence, enum engine_wish_kind kind, c
         script__fail(&sequence->wish.why, RIG_ESCRIPT, sequence->script, text);
 }
 
-static int64_t monotonic_ms(void)
+static int64_t monotonic_ns(void)
 {
     struct timespec t;
     clock_gettime(CLOCK_MONOTONIC, &t);
-    return (int64_t)t.tv_sec * 1000 + t.tv_nsec / 1000000;
+    return (int64_t)t.tv_sec * 1000000000 + t.tv_nsec;
 }
 
 /* The first command of a run is "go". */
@@ -241,7 +242,8 @@ static void player_collect(void *context, struct engine *engine, int timeout_ms,
 {
     struct script_sequence *sequence = context;
     struct link_record record;
-    int64_t end_ms = timeout_ms > 0 ? monotonic_ms() + timeout_ms : 0;
+    int64_t end_ns = monotonic_ns() + (timeout_ms > 0 ? timeout_ms * INT64_C(1000000) : TURN_NS);
+    bool more = false;
     if (sequence->state == SEQUENCE_READY)
         go(sequence, 0);
     if (sequence->state == SEQUENCE_WAITS) {
@@ -250,14 +252,15 @@ static void player_collect(void *context, struct engine *engine, int timeout_ms,
             over(sequence, WISH_BROKEN, NULL);
     }
     unsigned first_message = sequence->process.messages;
-    while (sequence->state == SEQUENCE_RUNS && sequence->process.messages - first_message < MESSAGES_A_TURN) {
+    while (sequence->state == SEQUENCE_RUNS && sequence->process.messages - first_message < MESSAGES_A_TURN && !more) {
         enum script_event event = script__process_next(&sequence->process, LINK_ALLOW_SEQUENCE, &record);
-        if (event == SCRIPT_RECORD)
+        if (event == SCRIPT_RECORD) {
             take_record(sequence, engine, &record);
-        else if (event == SCRIPT_ENDED)
+            more = timeout_ms <= 0 && monotonic_ns() >= end_ns;
+        } else if (event == SCRIPT_ENDED)
             over(sequence, WISH_BROKEN, NULL);
         else {
-            int64_t left_ms = timeout_ms > 0 ? end_ms - monotonic_ms() : 0;
+            int64_t left_ms = timeout_ms > 0 ? (end_ns - monotonic_ns() + 999999) / 1000000 : 0;
             struct pollfd pollfd = { sequence->process.fd, POLLIN, 0 };
             if (left_ms <= 0)
                 break;
@@ -267,7 +270,7 @@ static void player_collect(void *context, struct engine *engine, int timeout_ms,
     if (sequence->state == SEQUENCE_WAITS || sequence->state == SEQUENCE_OVER)
         *out = sequence->wish;
     else
-        *out = (struct engine_wish){ .kind = WISH_MORE, .fixture = SHOW_UNKNOWN };
+        *out = (struct engine_wish){ .kind = more ? WISH_AGAIN : WISH_MORE, .fixture = SHOW_UNKNOWN };
 }
 
 static void player_stop(void *context)

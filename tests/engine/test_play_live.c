@@ -4,6 +4,7 @@
 #include <signal.h>
 #include <sys/socket.h>
 #include <unistd.h>
+#include <uv.h>
 
 #include "rig.h"
 
@@ -14,10 +15,11 @@ struct seen { uint16_t universe; uint8_t sequence, level; bool terminated; union
 static struct network {
     struct seen *seen; int count;
     size_t largest_batch;
-    int looks, opened, closed, refuse_from;
+    int looks, opened, closed, refuse_from, sends;
     uint16_t looked_at[8];
     struct sacn_rival rivals[3]; size_t rival_count;
-    int look_signal;
+    int look_signal, send_signal;
+    int64_t send_takes_ns;
     double look_s;
 } network;
 
@@ -64,6 +66,11 @@ int sacn_sender_send(struct sacn_sender *sender, const struct sacn_datagram *dat
     (void)sender;
     if (network.refuse_from && network.count >= network.refuse_from)
         return rig_fail(why, RIG_ENET, "the cable is out");
+    uint64_t end_ns = uv_hrtime() + (uint64_t)network.send_takes_ns;
+    while (network.send_takes_ns && uv_hrtime() < end_ns)
+        ;
+    if (network.send_signal && ++network.sends == 10)
+        raise(network.send_signal);
     if (count > network.largest_batch)
         network.largest_batch = count;
     for (size_t i = 0; i < count && network.count < SEEN_MOST; i++)
@@ -440,6 +447,52 @@ static void large_frames_go_out_in_batches(void **state)
     free(grant);
 }
 
+/* Each frame takes 30 ms to send and there should be one every 22.7: frames are left out and the loop never rests, but it turns. */
+static void a_machine_too_slow_for_the_rate_still_hears_signals(void **state)
+{
+    struct live_test *test = *state;
+    dimmer(test, 1);
+    const char *type = rig_type(&test->rig, "pan", HAZARD_NONE, "pan", 0, "", "");
+    uint32_t turning = rig_fixture(&test->rig, 2, type, NULL, 1, 2);
+    const struct step steps[] = { { STEP_FADE, .fixture = turning, .text = "pan", .percent = 100, .duration_s = 1 },
+                                  { STEP_WAIT, .seconds = 3600 }, { .kind = STEP_DONE } };
+    network.send_takes_ns = 30 * MS;
+    network.send_signal = SIGTERM;
+    run(test, steps);
+    assert_int_equal(test->err, RIG_EFAILED);
+    assert_string_equal(test->rig.why.text, "stopped by SIGTERM");
+    assert_true(network.sends < 20);
+    assert_true(test->report.late > 0);
+    expect_ending(1);
+}
+
+/* A player that has read what it has not yet given to the engine: its descriptor stays silent. */
+static void collect_again(void *context, struct engine *engine, int timeout_ms, struct engine_wish *wish)
+{
+    struct live_test *test = interrupted_test;
+    if (++test->collects % 4 == 0)
+        steps_collect(context, engine, timeout_ms, wish);
+    else
+        *wish = (struct engine_wish){ .kind = WISH_AGAIN, .fixture = SHOW_UNKNOWN };
+}
+
+static void a_player_with_more_to_read_is_asked_again(void **state)
+{
+    struct live_test *test = *state;
+    uint32_t lamp = dimmer(test, 1);
+    const struct step steps[] = { { STEP_SET, .fixture = lamp, .text = "intensity", .percent = 100 }, { STEP_WAIT, .seconds = 0.1 },
+                                  { STEP_SET, .fixture = lamp, .text = "intensity", .percent = 50 }, { STEP_WAIT, .seconds = 0.2 },
+                                  { .kind = STEP_DONE } };
+    interrupted_test = test;
+    test->player = steps_player(&test->steps);
+    test->player.collect = collect_again;
+    run(test, steps);
+    assert_int_equal(test->err, 0);
+    assert_int_equal(test->collects, 12);
+    assert_true(was_seen(1, 255) && was_seen(1, 128));
+    expect_ending(1);
+}
+
 static void unicast_hosts_get_their_universes_unless_a_target_is_given(void **state)
 {
     struct live_test *test = *state;
@@ -473,6 +526,7 @@ int main(void)
         TEST(a_signal_during_the_look_ends_it_without_output), TEST(the_guard_ends_a_live_run),
         TEST(without_a_terminal_the_standing_answer_is_given), TEST(the_crew_answers_at_the_terminal),
         TEST(network_trouble_ends_a_run), TEST(large_frames_go_out_in_batches),
+        TEST(a_machine_too_slow_for_the_rate_still_hears_signals), TEST(a_player_with_more_to_read_is_asked_again),
         TEST(unicast_hosts_get_their_universes_unless_a_target_is_given),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
