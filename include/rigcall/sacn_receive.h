@@ -109,10 +109,14 @@ struct sacn_receiver_options {
     uint32_t buffer;                 /* octets asked of the kernel; 0: 4 MiB. A full packet takes 640 (the kernel counts double) */
 };
 
+#define SACN_FLOODS 8                /* groups that get a queue of their own */
 struct sacn_receiver_state {
     uint32_t sockets, groups;        /* groups: joined, over all interfaces; one socket reads, the others hold memberships */
     uint32_t buffer;                 /* octets granted, as asked for */
     uint64_t dropped;                /* datagrams that came while the buffer was full, as the kernel counts them */
+    /* Universes of which so much came that datagrams of others were dropped: each has a queue of its own since, and only its own
+     * are dropped when it goes on. */
+    uint32_t floods; uint16_t flooded[SACN_FLOODS];
 };
 
 /** Called for each datagram, in the order of arrival. It may call sacn_receiver_join() and sacn_receiver_state().

@@ -38,14 +38,14 @@ static int open_socket(struct sacn_receiver *receiver)
     return -1;
 }
 
-static void size_buffer(struct sacn_receiver *receiver)
+uint32_t sacn__receiver_buffer(int fd, uint32_t asked)
 {
-    int asked = (int)receiver->asked, granted = 0;
+    int wanted = (int)asked, granted = 0;
     socklen_t size = sizeof granted;
-    if (setsockopt(receiver->fd, SOL_SOCKET, SO_RCVBUFFORCE, &asked, sizeof asked) != 0)
-        setsockopt(receiver->fd, SOL_SOCKET, SO_RCVBUF, &asked, sizeof asked);
-    getsockopt(receiver->fd, SOL_SOCKET, SO_RCVBUF, &granted, &size);
-    receiver->granted = (uint32_t)granted / 2;   /* the kernel doubles what it is asked for, and tells the double */
+    if (setsockopt(fd, SOL_SOCKET, SO_RCVBUFFORCE, &wanted, sizeof wanted) != 0)
+        setsockopt(fd, SOL_SOCKET, SO_RCVBUF, &wanted, sizeof wanted);
+    getsockopt(fd, SOL_SOCKET, SO_RCVBUF, &granted, &size);
+    return (uint32_t)granted / 2;     /* the kernel doubles what it is asked for, and tells the double */
 }
 
 static int bind_socket(const struct sacn_receiver *receiver)
@@ -54,29 +54,29 @@ static int bind_socket(const struct sacn_receiver *receiver)
     int family;
     socklen_t size = sizeof family;
     memset(&any, 0, sizeof any);
-    if (getsockopt(receiver->fd, SOL_SOCKET, SO_DOMAIN, &family, &size) != 0)
+    if (getsockopt(receiver->main.fd, SOL_SOCKET, SO_DOMAIN, &family, &size) != 0)
         return -1;
     any.any.sa_family = (sa_family_t)family;
     if (family == AF_INET6)
         any.v6.sin6_port = htons(receiver->port);
     else
         any.v4.sin_port = htons(receiver->port);
-    return bind(receiver->fd, &any.any, family == AF_INET6 ? sizeof any.v6 : sizeof any.v4);
+    return bind(receiver->main.fd, &any.any, family == AF_INET6 ? sizeof any.v6 : sizeof any.v4);
 }
 
 static int listen_on_port(struct sacn_receiver *receiver, struct rig_why *why)
 {
     const int on = 1;
     const char *step = "socket";
-    receiver->fd = open_socket(receiver);
-    if (receiver->fd < 0)
+    receiver->main.fd = open_socket(receiver);
+    if (receiver->main.fd < 0)
         goto failed;
-    size_buffer(receiver);
+    receiver->granted = sacn__receiver_buffer(receiver->main.fd, receiver->asked);
     step = "sharing the port";
-    if (setsockopt(receiver->fd, SOL_SOCKET, SO_REUSEADDR, &on, sizeof on) != 0)
+    if (setsockopt(receiver->main.fd, SOL_SOCKET, SO_REUSEADDR, &on, sizeof on) != 0)
         goto failed;
     step = "times of arrival";
-    if (setsockopt(receiver->fd, SOL_SOCKET, SO_TIMESTAMPNS, &on, sizeof on) != 0)
+    if (setsockopt(receiver->main.fd, SOL_SOCKET, SO_TIMESTAMPNS, &on, sizeof on) != 0)
         goto failed;
     step = "binding it (does another program hold the port for itself?)";
     if (bind_socket(receiver) != 0)
@@ -84,7 +84,7 @@ static int listen_on_port(struct sacn_receiver *receiver, struct rig_why *why)
     step = "watching it";
     receiver->epoll = epoll_create1(EPOLL_CLOEXEC);
     if (receiver->epoll >= 0 &&
-        epoll_ctl(receiver->epoll, EPOLL_CTL_ADD, receiver->fd, &(struct epoll_event){ .events = EPOLLIN }) == 0)
+        epoll_ctl(receiver->epoll, EPOLL_CTL_ADD, receiver->main.fd, &(struct epoll_event){ .events = EPOLLIN }) == 0)
         return 0;
 failed:
     return rig_fail(why, RIG_ENET, "cannot listen on port %u: %s: %s", receiver->port, step, strerror(errno));
@@ -120,7 +120,7 @@ int sacn_receiver_open(const struct sacn_receiver_options *options, const uint16
     *out = NULL;
     if (!receiver)
         return rig_fail(why, RIG_ENOMEM, "no memory for a receiver");
-    receiver->epoll = receiver->fd = -1;
+    receiver->epoll = receiver->main.fd = -1;
     sacn__batch_init(&receiver->batch);
     receiver->ipv6 = options->ipv6;
     receiver->port = options->port ? options->port : SACN_PORT;
@@ -163,10 +163,27 @@ static uint32_t drops_of(int fd)
     return memory[SK_MEMINFO_DROPS];
 }
 
+uint64_t sacn__queue_dropped(const struct sacn__queue *queue)
+{
+    return queue->dropped + (uint32_t)(drops_of(queue->fd) - queue->drops_seen);
+}
+
+void sacn__queue_note_drops(struct sacn__queue *queue)
+{
+    uint64_t dropped = sacn__queue_dropped(queue);
+    queue->drops_seen += (uint32_t)(dropped - queue->dropped);
+    queue->dropped = dropped;
+}
+
 void sacn_receiver_state(const struct sacn_receiver *receiver, struct sacn_receiver_state *state)
 {
-    *state = (struct sacn_receiver_state){ .sockets = (uint32_t)receiver->holder_count + 1, .groups = receiver->groups,
-                                           .buffer = receiver->granted, .dropped = drops_of(receiver->fd) };
+    *state = (struct sacn_receiver_state){ .sockets = (uint32_t)receiver->holder_count + 1 + receiver->flood_count,
+                                           .groups = receiver->groups, .buffer = receiver->granted,
+                                           .dropped = sacn__queue_dropped(&receiver->main), .floods = receiver->flood_count };
+    for (uint32_t i = 0; i < receiver->flood_count; i++) {
+        state->flooded[i] = receiver->floods[i].universe;
+        state->dropped += sacn__queue_dropped(&receiver->floods[i].queue);
+    }
 }
 
 size_t sacn_receiver_warning(const struct sacn_receiver *receiver, char *text, size_t size)
@@ -186,8 +203,10 @@ void sacn_receiver_close(struct sacn_receiver *receiver)
         return;
     for (size_t i = 0; i < receiver->holder_count; i++)
         close(receiver->holders[i]);
-    if (receiver->fd >= 0)
-        close(receiver->fd);
+    for (uint32_t i = 0; i < receiver->flood_count; i++)
+        close(receiver->floods[i].queue.fd);
+    if (receiver->main.fd >= 0)
+        close(receiver->main.fd);
     if (receiver->epoll >= 0)
         close(receiver->epoll);
     if (receiver->limit_raised)

@@ -4,7 +4,6 @@
 #include "sacn_receiver_internal.h"
 
 #include <errno.h>
-#include <ifaddrs.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <sys/ioctl.h>
@@ -18,6 +17,7 @@ static bool is_up(const char *name, int fd)
     return ioctl(fd, SIOCGIFFLAGS, &request) == 0 && (request.ifr_flags & IFF_UP);
 }
 
+/* A listener needs no address on an interface. */
 static int add_interface(struct sacn_receiver *receiver, unsigned index, struct rig_why *why)
 {
     char *name = receiver->names[receiver->interface_count];
@@ -26,76 +26,29 @@ static int add_interface(struct sacn_receiver *receiver, unsigned index, struct 
             return 0;
     if (!if_indextoname(index, name))
         return rig_fail(why, RIG_ENET, "interface %u is gone", index);
-    if (!is_up(name, receiver->fd))
+    if (!is_up(name, receiver->main.fd))
         return rig_fail(why, RIG_ENET, "interface %s is down", name);
     receiver->interfaces[receiver->interface_count++] = index;
     return 0;
 }
 
-static unsigned interface_of(const union sacn_address *address)
-{
-    struct ifaddrs *all;
-    unsigned index = 0;
-    if (getifaddrs(&all) != 0)
-        return 0;
-    for (const struct ifaddrs *item = all; item && index == 0; item = item->ifa_next) {
-        union sacn_address own;
-        if (!item->ifa_addr || item->ifa_addr->sa_family != AF_INET6)
-            continue;
-        memcpy(&own, item->ifa_addr, sizeof own.v6);
-        if (memcmp(&own.v6.sin6_addr, &address->v6.sin6_addr, sizeof own.v6.sin6_addr) == 0 &&
-            (own.v6.sin6_scope_id == 0 || own.v6.sin6_scope_id == address->v6.sin6_scope_id))
-            index = if_nametoindex(item->ifa_name);
-    }
-    freeifaddrs(all);
-    return index;
-}
-
-/* connect() of a UDP socket asks the routing table and sends nothing. @return the interface, or 0 with errno */
-static unsigned route_of_v6_groups(void)
-{
-    union sacn_address address;
-    socklen_t size = sizeof address;
-    sacn_group_address(SACN_FIRST_UNIVERSE, true, SACN_PORT, &address);
-    int fd = socket(AF_INET6, SOCK_DGRAM | SOCK_CLOEXEC, 0);
-    if (fd < 0)
-        return 0;
-    bool found = connect(fd, &address.any, sizeof address.v6) == 0 && getsockname(fd, &address.any, &size) == 0;
-    int error = errno;
-    close(fd);
-    errno = error;
-    return found ? interface_of(&address) : 0;
-}
-
-static int find_route(const struct sacn_receiver *receiver, unsigned *index, struct rig_why *why)
-{
-    if (receiver->ipv6) {
-        *index = route_of_v6_groups();
-        return *index != 0 ? 0 : rig_fail(why, RIG_ENET, "no route to ff18::8300:1 (%s); name an interface", strerror(errno));
-    }
-    union sacn_address any;
-    struct sacn__way way;
-    sacn_group_address(SACN_FIRST_UNIVERSE, false, receiver->port, &any);
-    int error = sacn__find_way(NULL, &any, &way, why);
-    *index = way.index;
-    return error;
-}
-
 int sacn__receiver_interfaces(struct sacn_receiver *receiver, const struct sacn_receiver_options *options, struct rig_why *why)
 {
-    unsigned index;
+    union sacn_address group;
+    struct sacn__way way;
     int error = 0;
     if (options->interface_count > SACN_INTERFACES)
         return rig_fail(why, RIG_ENET, "%u interfaces, at most %d can be listened on", options->interface_count, SACN_INTERFACES);
     for (uint32_t i = 0; i < options->interface_count && !error; i++) {
-        index = if_nametoindex(options->interfaces[i]);
+        unsigned index = if_nametoindex(options->interfaces[i]);
         error = index != 0 ? add_interface(receiver, index, why) :
                              rig_fail(why, RIG_ENET, "there is no interface '%s'", options->interfaces[i]);
     }
     if (options->interface_count > 0 || error)
         return error;
-    error = find_route(receiver, &index, why);
-    return error ? error : add_interface(receiver, index, why);
+    sacn_group_address(SACN_FIRST_UNIVERSE, receiver->ipv6, receiver->port, &group);
+    error = sacn__find_way(NULL, &group, &way, why);
+    return error ? error : add_interface(receiver, way.index, why);
 }
 
 int sacn__receiver_socket(struct sacn_receiver *receiver, int family)
@@ -110,8 +63,7 @@ int sacn__receiver_socket(struct sacn_receiver *receiver, int family)
     return receiver->limit_raised ? socket(family, SOCK_DGRAM | SOCK_NONBLOCK | SOCK_CLOEXEC, 0) : -1;
 }
 
-/* @return 0, or errno */
-static int try_join(const struct sacn_receiver *receiver, int fd, const union sacn_address *group, unsigned interface)
+int sacn__receiver_member(const struct sacn_receiver *receiver, int fd, const union sacn_address *group, unsigned interface)
 {
     struct group_req request;
     memset(&request, 0, sizeof request);
@@ -181,7 +133,7 @@ static int join_on(struct sacn_receiver *receiver, uint16_t universe, const unio
         int error = fresh ? add_holder(receiver) : 0;
         if (error)
             return no_socket(receiver, error, why);
-        error = try_join(receiver, receiver->holders[receiver->holder_count - 1], group, receiver->interfaces[at]);
+        error = sacn__receiver_member(receiver, receiver->holders[receiver->holder_count - 1], group, receiver->interfaces[at]);
         receiver->groups += error == 0;
         if (error == 0 || error == EADDRINUSE)       /* in use: joined before a failure on another interface */
             return 0;

@@ -3,6 +3,7 @@
 
 #include <errno.h>
 
+#define FLOOD_BATCH 16               /* a queue of a flooding group gives less a turn than the common one */
 #define JUMP_NS 1000000              /* more than slewing moves the wall clock between two reads that matter */
 
 int64_t sacn__arrival(struct sacn__clock *clock, int64_t stamp_ns, int64_t real_ns, int64_t mono_ns)
@@ -137,30 +138,60 @@ static int hand_over(struct sacn_receiver *receiver, int count, sacn_take *take,
         if (!is_ours(receiver, &arrived))
             continue;
         int64_t now_ns = sacn__arrival(&receiver->clock, arrived.stamp_ns, real_ns, mono_ns);
+        receiver->taken[is_multicast(&arrived.to) ? get16(arrived.to.s6_addr + 14) : 0]++;
         unmap(&receiver->batch.from[i]);
         take(context, now_ns, receiver->batch.bytes[i], message->msg_len, &receiver->batch.from[i]);
         handed++;
     }
     receiver->clock.offset_ns = real_ns - mono_ns;
+    sacn__receiver_watch_floods(receiver, mono_ns);
     return handed;
+}
+
+struct turn { sacn_take *take; void *context; size_t left; int handed; bool dry; };
+
+/* One batch of one queue. @return 0, or errno */
+static int read_queue(struct sacn_receiver *receiver, int fd, size_t most, struct turn *turn)
+{
+    unsigned wanted = (unsigned)(turn->left < most ? turn->left : most);
+    int got;
+    if (wanted == 0)
+        return 0;
+    do
+        got = recvmmsg(fd, receiver->batch.messages, wanted, MSG_DONTWAIT, NULL);
+    while (got < 0 && errno == EINTR);
+    if (got < 0)
+        return errno == EAGAIN ? 0 : errno;
+    turn->left -= (size_t)got;
+    turn->dry = turn->dry && (unsigned)got < wanted;
+    turn->handed += hand_over(receiver, got, turn->take, turn->context);
+    return 0;
+}
+
+/* What of a flooding group came before it got its queue is in the common one still: not before that is read. */
+static int read_floods(struct sacn_receiver *receiver, bool main_dry, struct turn *turn)
+{
+    int error = 0;
+    for (uint32_t i = 0; i < receiver->flood_count && !error; i++) {
+        struct sacn__flood *flood = &receiver->floods[i];
+        flood->open = flood->open || main_dry || receiver->clock.last_ns > flood->since_ns;
+        if (flood->open)
+            error = read_queue(receiver, flood->queue.fd, FLOOD_BATCH, turn);
+    }
+    return error;
 }
 
 int sacn_receiver_read(struct sacn_receiver *receiver, size_t limit, sacn_take *take, void *context, struct rig_why *why)
 {
-    int handed = 0;
-    for (size_t done = 0; done < limit && done < INT32_MAX;) {
-        unsigned wanted = limit - done < RECEIVE_BATCH ? (unsigned)(limit - done) : RECEIVE_BATCH;
-        int got = recvmmsg(receiver->fd, receiver->batch.messages, wanted, MSG_DONTWAIT, NULL);
-        if (got < 0 && errno == EINTR)
-            continue;
-        if (got < 0 && errno != EAGAIN)
-            return rig_fail(why, RIG_ENET, "cannot receive on port %u: %s", receiver->port, strerror(errno));
-        if (got <= 0)
-            break;
-        handed += hand_over(receiver, got, take, context);
-        done += (size_t)got;
-        if ((unsigned)got < wanted)
-            break;
+    struct turn turn = { .take = take, .context = context, .left = limit < INT32_MAX ? limit : INT32_MAX };
+    int error = 0;
+    while (turn.left > 0 && !turn.dry && !error) {
+        turn.dry = true;
+        error = read_queue(receiver, receiver->main.fd, RECEIVE_BATCH, &turn);
+        if (!error)
+            error = read_floods(receiver, turn.dry, &turn);
     }
-    return handed;
+    if (error)
+        return rig_fail(why, RIG_ENET, "cannot receive on port %u: %s", receiver->port, strerror(error));
+    return turn.handed;
 }

@@ -239,11 +239,12 @@ static void joining_twice_hears_once(void **state)
 /* Another program on this host, on the same port. */
 static int open_other(const char *address, uint16_t universe, const char *interface)
 {
-    union sacn_address here;
+    union sacn_address here, group;
     int on = 1;
     assert_true(sacn_address_parse(address, SACN_PORT, &here));
     int fd = socket(here.any.sa_family, SOCK_DGRAM | SOCK_CLOEXEC | SOCK_NONBLOCK, 0);
-    const struct ip_mreqn membership = { .imr_multiaddr = sacn_group(universe),
+    sacn_group_address(universe, false, SACN_PORT, &group);
+    const struct ip_mreqn membership = { .imr_multiaddr = group.v4.sin_addr,
                                          .imr_ifindex = interface ? (int)if_nametoindex(interface) : 0 };
     assert_true(fd >= 0);
     assert_int_equal(setsockopt(fd, SOL_SOCKET, SO_REUSEADDR, &on, sizeof on), 0);
@@ -272,7 +273,7 @@ static void foreign_groups_are_not_heard(void **state)
     const struct ip_mreqn alike = { { inet_addr("239.1.0.5") }, { 0 }, (int)if_nametoindex("ra0") };
     struct ipv6_mreq v6 = { .ipv6mr_interface = if_nametoindex("ra0") };
     union sacn_address to;
-    int other6 = open_other("::", 0, NULL);
+    int other6 = open_other("::", 1, NULL);
     sacn_group_address(5, true, SACN_PORT, &to);
     v6.ipv6mr_multiaddr = to.v6.sin6_addr;
     assert_int_equal(setsockopt(others[0], IPPROTO_IP, IP_ADD_MEMBERSHIP, &alike, sizeof alike), 0);
@@ -314,10 +315,10 @@ static void unicast_of_other_programs_is_left_alone(void **state)
     static const char *const here[] = { "0.0.0.0", "127.0.0.1", "::" };
     for (size_t i = 0; i < 6; i++) {
         bool before = i % 2 == 0;
-        int other = before ? open_other(here[i / 2], 0, NULL) : -1;
+        int other = before ? open_other(here[i / 2], 1, NULL) : -1;
         struct sacn_receiver *receiver = open_one("ra0", 5);
         if (!before)
-            other = open_other(here[i / 2], 0, NULL);
+            other = open_other(here[i / 2], 1, NULL);
         send_unicast(i < 4 ? "127.0.0.1" : "::1", SACN_PORT, 77);
         send_group("ra0", 5, false, 64);
         hear(receiver, 1);
@@ -384,6 +385,45 @@ static void drops_are_counted(void **state)
     assert_int_equal(heard_count + now.dropped, SENT);
     assert_true(now.dropped > 0 && heard_count > 0);
     assert_int_equal(now.buffer, 32768);
+    sacn_receiver_close(receiver);
+}
+
+/* One group floods: after a while it has a queue of its own, and drops nothing but its own. */
+static void a_flood_does_not_drown_the_others(void **state)
+{
+    bool ipv6 = *state != NULL;
+    const struct sacn_receiver_options options = { .interfaces = { "ra0" }, .interface_count = 1, .ipv6 = ipv6, .buffer = 65536 };
+    const uint16_t universes[] = { 1, 2, 3, 4 };
+    struct sacn_receiver_state now;
+    struct sacn_receiver *receiver = open_on(&options, universes, 4);
+    int64_t end = now_ns() + WAIT_MS * 1000000ll;
+    do {
+        for (size_t i = 0; i < 300; i++)
+            send_group("ra0", i % 100 == 99 ? 2 : 1, ipv6, SACN_DATA_SIZE);
+        assert_true(sacn_receiver_read(receiver, 10000, keep, NULL, NULL) >= 0);
+        sacn_receiver_state(receiver, &now);
+    } while (now.floods == 0 && now_ns() < end);
+    assert_int_equal(now.floods, 1);
+    assert_int_equal(now.flooded[0], 1);
+    while (sacn_receiver_read(receiver, 10000, keep, NULL, NULL) > 0)
+        continue;
+    sacn_receiver_state(receiver, &now);
+    uint64_t before = now.dropped;
+    heard_count = 0;
+    for (size_t i = 0; i < 1000; i++)
+        send_group("ra0", 1, ipv6, SACN_DATA_SIZE);
+    for (uint16_t universe = 2; universe <= 4; universe++)
+        send_group("ra0", universe, ipv6, SACN_DATA_SIZE);
+    do {
+        assert_true(sacn_receiver_read(receiver, 10000, keep, NULL, NULL) >= 0);
+        sacn_receiver_state(receiver, &now);
+    } while (heard_count + now.dropped - before < 1003 && now_ns() < end);
+    size_t others = 0;
+    for (size_t i = 0; i < heard_count; i++)
+        others += mark_of(i) != 1;
+    assert_int_equal(others, 3);
+    assert_true(now.dropped > before);
+    assert_int_equal(heard_count + now.dropped - before, 1003);      /* and nothing comes twice */
     sacn_receiver_close(receiver);
 }
 
@@ -480,6 +520,7 @@ static void the_soft_limit_is_raised_and_put_back(void **state)
 
 int main(void)
 {
+    static bool ipv6 = true;
     static const struct CMUnitTest tests[] = {
         cmocka_unit_test(one_group_is_heard_and_dated), cmocka_unit_test(a_hundred_groups_take_six_more_sockets),
         cmocka_unit_test(a_higher_limit_needs_fewer_sockets), cmocka_unit_test(two_interfaces_are_heard),
@@ -487,6 +528,8 @@ int main(void)
         cmocka_unit_test(foreign_groups_are_not_heard), cmocka_unit_test(unicast_is_heard_once),
         cmocka_unit_test(unicast_of_other_programs_is_left_alone), cmocka_unit_test(what_is_too_long_or_empty_is_handed_over),
         cmocka_unit_test(a_limit_is_kept_and_the_rest_waits), cmocka_unit_test(drops_are_counted),
+        cmocka_unit_test(a_flood_does_not_drown_the_others),
+        { "a_flood_does_not_drown_the_others, IPv6", a_flood_does_not_drown_the_others, NULL, NULL, &ipv6 },
         cmocka_unit_test(what_cannot_be_had_is_said), cmocka_unit_test(the_last_descriptor_is_said),
         cmocka_unit_test(the_soft_limit_is_raised_and_put_back),
     };
