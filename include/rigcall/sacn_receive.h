@@ -106,7 +106,7 @@ struct sacn_receiver_options {
     const char *interfaces[SACN_INTERFACES]; uint32_t interface_count;       /* 0: the one the route to the groups takes */
     bool ipv6;                       /* the groups of 9.3.2 instead of those of 9.3.1; unicast of both is taken in any case */
     uint16_t port;                   /* 0: 5568 */
-    uint32_t buffer;                 /* octets asked of the kernel; 0: 4 MiB. A full packet takes 640 (the kernel counts double) */
+    uint32_t buffer;                 /* octets asked of the kernel; 0: 4 MiB. A full packet takes 640 to 1,152 of them */
 };
 
 #define SACN_FLOODS 8                /* groups that get a queue of their own */
@@ -142,8 +142,9 @@ int sacn_receiver_fd(const struct sacn_receiver *receiver);
  * @return datagrams handed over, or RIG_ENET */
 int sacn_receiver_read(struct sacn_receiver *receiver, size_t limit, sacn_take *take, void *context, struct rig_why *why);
 void sacn_receiver_state(const struct sacn_receiver *receiver, struct sacn_receiver_state *state);
-/** What a person should know: a buffer smaller than asked for and the setting to change ("" when there is nothing).
- * @return characters, as snprintf() */
+/** What a person should know, each with what to do ("" when there is nothing): a buffer smaller than asked for and the setting to
+ * change; another program on the port, which keeps what is sent to this host alone; a universe that floods. Looks it up: for now
+ * and then. @return characters, as snprintf() */
 size_t sacn_receiver_warning(const struct sacn_receiver *receiver, char *text, size_t size);
 /** NULL is fine. Not from within a sacn_take. */
 void sacn_receiver_close(struct sacn_receiver *receiver);

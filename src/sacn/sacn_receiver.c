@@ -10,10 +10,6 @@
 
 #include "sacn_receiver_internal.h"
 
-/* What the kernel counts for a full packet in a receive buffer, headers and its own structures included (the default buffer of
- * 212,992 octets holds 166); a driver that gives it a page counts more. */
-#define FULL_PACKET_COST 1280
-
 /* A socket of both families hears IPv4 too, and the kernel prefers a plain IPv4 socket of another program on the port for
  * unicast: listening takes nothing away from it. The same among IPv6 ones: of those with SO_REUSEPORT the kernel asks last. */
 static int open_socket(struct sacn_receiver *receiver)
@@ -184,17 +180,6 @@ void sacn_receiver_state(const struct sacn_receiver *receiver, struct sacn_recei
         state->flooded[i] = receiver->floods[i].universe;
         state->dropped += sacn__queue_dropped(&receiver->floods[i].queue);
     }
-}
-
-size_t sacn_receiver_warning(const struct sacn_receiver *receiver, char *text, size_t size)
-{
-    if (size > 0)
-        text[0] = '\0';
-    if (receiver->granted >= receiver->asked)
-        return 0;
-    return (size_t)snprintf(text, size, "the kernel grants a receive buffer of %u octets (about %u full packets) where %u were asked "
-                            "for; packets may be lost in bursts; to raise it: sysctl -w net.core.rmem_max=%u", receiver->granted,
-                            2 * receiver->granted / FULL_PACKET_COST, receiver->asked, receiver->asked);
 }
 
 void sacn_receiver_close(struct sacn_receiver *receiver)
