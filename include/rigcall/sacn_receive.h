@@ -9,11 +9,31 @@
 
 /* ---- the table ---- */
 
-struct sacn_table_limits {           /* 0: the default */
-    uint32_t universes;              /* that anything is known of; 4,096 */
-    uint32_t sources;                /* pairs of source and universe, in all; 16,384 */
-    uint32_t sources_a_universe;     /* 16; of one address at most half of them */
-    uint32_t announcers;             /* sources whose universe discovery is kept; 256 */
+/* What E1.31 leaves to the receiver, decided here. [1]: from public texts that follow E1.31-2018 clause by clause, not from the
+ * standard's own words.
+ * - Sequence numbers (6.7.2) are judged apart for each source, universe and packet type. A number judged 1 to 127 ahead counts
+ *   what is between as missing; 128 or more lost in a row cannot be told from a restart. Whoever was silent for 2.5 s begins anew
+ *   with any number.
+ * - Only accepted packets keep a source alive, whatever their START code. It wins only with levels (START code 0).
+ * - One packet with Stream_Terminated ends a source (6.2.6). Later numbers with that bit change nothing; what the numbers show to be
+ *   older is discarded; a later number without it is a new beginning.
+ * - The highest priority wins (6.2.3), several of it are merged, highest takes precedence, a slot that a source does not send
+ *   counting as 0. The priority acts at once, also where levels are held. Preview data is kept nowhere: a source whose latest packet
+ *   is preview has no levels.
+ * - Levels with a synchronisation address are held from the first synchronisation packet of that address on; before it they act at
+ *   once (6.2.4.1, 11.1.1 [1]). An address is watched while a source names it. A packet of any sender counts, each by its own
+ *   numbers; four senders an address have a place, at most two of one host, and the silent give way. After 2.5 s without one
+ *   (11.1.2) levels with Force_Synchronization act at once, those held too; the others stay held until the next (6.2.6).
+ * - More sources than there is place for (6.2.3.5): ended ones give way first, the oldest first. A living one gives way only to one
+ *   of its own universe that sends levels at a higher priority: the lowest priority first (preview, or no levels, below all), then
+ *   the one heard last. So the winner is always right, and a flood at the priority of the rig or lower pushes nobody out.
+ * - A host (an IP address, with its zone) has at most half of every number of places, rounded down but never 0, its ended sources
+ *   not counted; hosts are told apart by a hash with 4,096 values where the whole table is concerned. */
+struct sacn_table_limits {           /* 0: the default; more than the most counts as the most */
+    uint32_t universes;              /* that anything is known of; 8,192, at most 63,999. As many synchronisation addresses */
+    uint32_t sources;                /* pairs of source and universe, in all; 16,384, at most 1,048,576 */
+    uint32_t sources_a_universe;     /* 16, at most 256 */
+    uint32_t announcers;             /* sources whose universe discovery is kept; 256, at most 4,096 */
 };
 
 enum sacn_source_state {
@@ -32,19 +52,20 @@ struct sacn_heard_source {
     uint16_t sync_address, slot_count;
     bool preview, force_sync;
     enum sacn_source_state state;
-    bool wins;                       /* live, not preview, and of the highest priority among those */
-    int64_t first_ns, last_ns;
-    uint64_t packets;                /* data accepted, START code 0 */
-    uint64_t other_start_codes;
+    bool wins;                       /* live, with levels that act, and of the highest priority among those */
+    int64_t first_ns, last_ns;       /* of accepted packets */
+    uint64_t packets;                /* accepted, START code 0, terminated ones too */
+    uint64_t other_start_codes;      /* accepted; they share the sequence numbers and are not merged */
     uint64_t missing;                /* numbers of the sequence that never came: gaps, less what came late */
     uint64_t late;                   /* came after a higher number and were discarded (6.7.2) */
     uint64_t repeated;               /* the same number twice, discarded */
     uint64_t restarts;               /* the number went back 20 or more: accepted (6.7.2) */
     uint64_t losses;                 /* times it was lost and came back */
-    uint32_t name_changes, address_changes, priority_changes;
-    double rate_hz;                  /* packets a second over the last full second or more; 0 until then */
-    double jitter_ms;                /* mean deviation of the intervals, as RFC 3550 6.4.1 smooths it (1/16) */
-    double gap_ms;                   /* the longest interval while it was live */
+    uint32_t name_changes, address_changes, priority_changes;    /* address: another port is none */
+    double rate_hz;                  /* levels a second over the last full second or more, up to the latest; 0 until then and ended */
+    double jitter_ms;                /* mean deviation of the intervals of levels from their mean, both smoothed by 1/16 as in
+                                      * RFC 3550 6.4.1 */
+    double gap_ms;                   /* the longest interval of levels while it was live */
 };
 
 enum sacn_sync_state { SACN_FREE, SACN_SYNCED, SACN_SYNC_LOST };
@@ -53,43 +74,51 @@ struct sacn_heard {                  /* one universe; valid until the next call 
     uint16_t universe;
     const struct sacn_heard_source *const *sources; uint32_t source_count;      /* by priority, highest first, then CID */
     uint32_t winners;                /* more than one: they are merged, highest takes precedence */
-    uint8_t priority;                /* of the winners */
-    enum sacn_sync_state sync;
+    uint8_t priority;                /* of the winners; 0 without one */
+    enum sacn_sync_state sync;       /* of the live sources that are not preview and not below the winners; the worst of them */
+    bool held;                       /* newer levels of one of those wait for a synchronisation packet */
     uint64_t turned_away;            /* datagrams of sources that there was no place for */
     const uint8_t *levels;           /* 512, as a receiver would output them now; the last look when nobody wins */
-    bool held;                       /* newer levels wait for a synchronisation packet */
 };
 
-struct sacn_announcer {              /* what a source says it sends (universe discovery, 8) */
+/* What a source says it sends (universe discovery, 8). Pages come in any order. A list that has all its pages replaces the one
+ * before; until the first is whole, what came of it is told. Pages 5 s apart are not of one list. */
+#define SACN_ANNOUNCE_S 25.0         /* kept so long after its last page: two intervals (12.2) and a half */
+struct sacn_announcer {
     uint8_t cid[16]; char name[SACN_NAME_SIZE]; union sacn_address from;
-    int64_t last_ns;
-    uint32_t universe_count; bool whole;     /* every page came */
+    int64_t last_ns;                 /* of a page */
+    uint32_t universe_count; bool whole;     /* every page came, within SACN_ANNOUNCE_S */
 };
 
-struct sacn_counts {                 /* of datagrams */
+struct sacn_counts {                 /* of datagrams: taken = data + sync + discovery + all of bad */
     uint64_t taken, data, sync, discovery;
-    uint64_t bad[SACN_BAD_VALUE + 1];        /* by enum sacn_verdict */
-    uint64_t turned_away;            /* universes and sources that there was no place for */
+    uint64_t other_start_codes;      /* of data */
+    uint64_t bad[SACN_BAD_VALUE + 1];        /* by enum sacn_verdict; SACN_IGNORE among them */
+    uint64_t turned_away;            /* well-formed, but no place for universe, source, sender of synchronisation or announcer */
 };
 
 struct sacn_table;
 /** Make a table. @param limits NULL: defaults. @return 0 or RIG_ENOMEM. Memory never passes what sacn_table_bound() says. */
 int sacn_table_new(const struct sacn_table_limits *limits, struct sacn_table **out, struct rig_why *why);
+/** NULL is fine. */
 void sacn_table_free(struct sacn_table *table);
-/** Most octets that a table of these limits ever takes. */
+/** Most octets that a table of these limits ever asks of malloc(), whose own overhead comes on top. */
 size_t sacn_table_bound(const struct sacn_table_limits *limits);
 
 /** Take a datagram. @param now_ns not before that of the call before (an earlier one counts as the same moment)
- * @return what was made of it; SACN_ACCEPT also for what was then discarded by its sequence number */
+ * @return what was made of it; SACN_ACCEPT also for what was then discarded by its sequence number or turned away */
 enum sacn_verdict sacn_table_take(struct sacn_table *table, int64_t now_ns, const uint8_t *datagram, size_t length,
                                   const union sacn_address *from);
-/** Let time pass: losses, loss of synchronisation, forgetting. Call before reading. */
+/** Let time pass: losses, loss of synchronisation, forgetting, each at its own moment. Call before reading. */
 void sacn_table_advance(struct sacn_table *table, int64_t now_ns);
 
-/** The universe as it is now. @return false when nothing was ever heard of it */
+/** The universe as it is now. Reading changes nothing that another universe's reader holds.
+ * @return false when nothing is known of it */
 bool sacn_table_universe(struct sacn_table *table, uint16_t universe, struct sacn_heard *heard);
-/** Universes heard (data), ascending. @param universes valid until the next call that changes the table */
-size_t sacn_table_universes(struct sacn_table *table, const uint16_t **universes);
+/** Universes heard (data), ascending; one is forgotten with its last source.
+ * @param universes valid until the next call that changes the table */
+size_t sacn_table_universes(const struct sacn_table *table, const uint16_t **universes);
+/** In the order they were first heard. @param announcers valid until the next call that changes the table */
 size_t sacn_table_announcers(const struct sacn_table *table, const struct sacn_announcer **announcers);
 /** Whether an announcer of the list says that it sends a universe. */
 bool sacn_table_announces(const struct sacn_table *table, size_t announcer, uint16_t universe);
