@@ -105,6 +105,83 @@ static void one_packet_is_laid_out_as_the_standards_say(void **state)
     free(octets);
 }
 
+/* RFC 8200 3: version 6, traffic class b8 (DSCP 46, RFC 2474 3), flow label 0, payload 12, UDP, hop limit 3. The words of the pseudo
+ * header 2001 0db8 0001 ff18 8300 1b59 000c 0011 (and zeros) add up to 1cb48, with 15c0 15c0 000c 6162 6364 to 2bb9a = bb9c, so the
+ * checksum is 4463 (RFC 8200 8.1). */
+static void one_ipv6_packet_is_laid_out_as_the_standards_say(void **state)
+{
+    (void)state;
+    struct sacn_capture *capture;
+    struct sacn_path way = path_of("2001:db8::1", 5568, "ff18::8300:1b59", 5568);
+    way.dscp = 46;
+    way.ttl = 3;
+    assert_int_equal(sacn_capture_open(path, &capture, NULL), 0);
+    assert_int_equal(sacn_capture_write(capture, 7, &way, (const uint8_t *)"abcd", 4, NULL), 0);
+    assert_int_equal(sacn_capture_close(capture, NULL), 0);
+    size_t length;
+    uint8_t *octets = read_all(&length);
+    assert_int_equal(length, 24 + 16 + 40 + 8 + 4);
+    assert_int_equal(host32(octets + 32), 52);
+    assert_int_equal(host32(octets + 36), 52);
+    static const uint8_t expected[52] = {
+        0x6b, 0x80, 0, 0, 0, 12, 17, 3, 0x20, 0x01, 0x0d, 0xb8, [23] = 1, 0xff, 0x18, [36] = 0x83, [38] = 0x1b, 0x59,
+        0x15, 0xc0, 0x15, 0xc0, 0, 12, 0x44, 0x63, 'a', 'b', 'c', 'd'
+    };
+    assert_memory_equal(octets + 40, expected, sizeof expected);
+    free(octets);
+}
+
+/* The octet of RFC 791's type of service is that of RFC 2474: 46 << 2 = b8. */
+static void dscp_and_ttl_of_ipv4_stand_in_the_header(void **state)
+{
+    (void)state;
+    struct sacn_capture *capture;
+    struct sacn_path way = path_of("127.0.0.1", 1, "127.0.0.2", 2);
+    way.dscp = 46;
+    way.ttl = 255;
+    assert_int_equal(sacn_capture_open(path, &capture, NULL), 0);
+    assert_int_equal(sacn_capture_write(capture, 0, &way, (const uint8_t *)"", 0, NULL), 0);
+    assert_int_equal(sacn_capture_close(capture, NULL), 0);
+    size_t length;
+    uint8_t *octets = read_all(&length);
+    assert_int_equal(octets[41], 0xb8);
+    assert_int_equal(octets[48], 255);
+    assert_int_equal(add_words(0, octets + 40, 20), 0xffff);
+    assert_int_equal(udp_sum(octets + 40, 8), 0xffff);
+    free(octets);
+}
+
+/* RFC 8200 8.1: addresses, length and next header are added, a 16-bit word at a time here. */
+static void ipv6_checksums_hold_for_every_length(void **state)
+{
+    (void)state;
+    enum { PACKETS = 1300 };
+    struct sacn_capture *capture;
+    uint8_t payload[PACKETS];
+    const struct sacn_path way = path_of("2001:db8:ffff:ffff:ffff:ffff:ffff:fffe", 40000, "2001:db8::abcd", 5568);
+    assert_int_equal(sacn_capture_open(path, &capture, NULL), 0);
+    for (size_t i = 0; i < PACKETS; i++) {
+        for (size_t j = 0; j < i; j++)
+            payload[j] = (uint8_t)(i % 3 == 0 ? 0xff : j * 167 + i);
+        assert_int_equal(sacn_capture_write(capture, (int64_t)i, &way, payload, i, NULL), 0);
+    }
+    assert_int_equal(sacn_capture_close(capture, NULL), 0);
+    size_t length, at = 24;
+    uint8_t *octets = read_all(&length);
+    for (size_t i = 0; i < PACKETS; i++) {
+        const uint8_t *ip = octets + at + 16;
+        const uint8_t pseudo[4] = { (uint8_t)((8 + i) >> 8), (uint8_t)(8 + i), 0, 17 };
+        assert_int_equal(host32(octets + at + 8), 48 + i);
+        assert_int_equal(ip[7], 64);
+        assert_int_equal(ip[4] << 8 | ip[5], 8 + i);
+        assert_int_equal(add_words(add_words(add_words(0, ip + 8, 32), pseudo, 4), ip + 40, 8 + i), 0xffff);
+        assert_true(ip[46] != 0 || ip[47] != 0);                   /* RFC 8200 8.1: 0 is sent as all ones */
+        at += 16 + 48 + i;
+    }
+    assert_int_equal(at, length);
+    free(octets);
+}
+
 static void checksums_hold_for_every_length_and_content(void **state)
 {
     (void)state;
@@ -197,6 +274,9 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         ON_FILE(one_packet_is_laid_out_as_the_standards_say),
+        ON_FILE(one_ipv6_packet_is_laid_out_as_the_standards_say),
+        ON_FILE(dscp_and_ttl_of_ipv4_stand_in_the_header),
+        ON_FILE(ipv6_checksums_hold_for_every_length),
         ON_FILE(checksums_hold_for_every_length_and_content),
         ON_FILE(zero_checksum_is_sent_as_ones),
         ON_FILE(capture_without_packets_is_a_header),
