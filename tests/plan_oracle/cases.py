@@ -49,9 +49,9 @@ class Maker:
     def place(self, number, kind, site):
         """Where a transmitter stands and how far it reaches.
 
-        open: near its site. plain: no positions, the site decides. chain: in a line, hardly a lane free, so that what is lost
-        must often push others on. split: the first reaches far, the others stand at both sides of it, too close or just far
-        enough apart to share its code, with fixtures between them that hear both."""
+        open: near its site. plain: no positions, the site decides. chain: in a line, hardly a lane free, so that what is
+        lost must often push others on. split: the first reaches far, the others stand at both sides of it, too close or just
+        far enough apart to share its code, with fixtures between them that hear both."""
         r = self.random
         if self.style == "plain":
             return None, None

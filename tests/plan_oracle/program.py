@@ -137,6 +137,9 @@ class Swap:
         self.open = {t.id: t for t in self.remaining if asked.may_change(t)}
         self.groups = self.make_groups()
         self.codes = sorted({g.key[0] for g in self.groups})
+        # Where nothing may be disturbed, whoever serves a working fixture keeps code, air mode and that lane: no choice.
+        pinned = [] if disturb else [g for g in self.groups if g.kind == "working"]
+        self.pinned, self.places = {g.home for g in pinned}, {g.universe: (g.home, g.key[2]) for g in pinned}
         self.universes, self.must_stay = self.movable()
         self.reached = {(g.universe, t.id) for g in self.groups for t in g.near}
         self.touches, self.disturbed, self.dark, self.settings = Linear(), Linear(), Linear(), Linear()
@@ -179,10 +182,10 @@ class Swap:
     # ---- the state of a transmitter afterwards, a constant for one that may not change ----
 
     def choices(self, t):
-        return list(dict.fromkeys([t.code or NONE] + self.codes + [FRESH]))
+        return [t.code] if t.id in self.pinned else list(dict.fromkeys([t.code or NONE] + self.codes + [FRESH]))
 
     def modes(self, t):
-        return list(dict.fromkeys([t.air] + t.airs))
+        return [t.air] if t.id in self.pinned else list(dict.fromkeys([t.air] + t.airs))
 
     def on(self, t):
         """1 if it is not a spare (any more)."""
@@ -204,6 +207,8 @@ class Swap:
     def lane(self, universe, t, lane):
         """1 if it is on and this lane carries the universe."""
         if t.id in self.open:
+            if self.places.get(universe, (t.id, lane)) != (t.id, lane):
+                return Linear()
             useful = (universe, t.id) in self.reached or t.lanes.get(lane) == universe or universe in self.must_stay
             known = universe in self.universes and 1 <= lane <= self.top(t)
             return self.program.binary("lane", universe, t.id, lane) if useful and known else Linear()

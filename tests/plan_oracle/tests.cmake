@@ -1,8 +1,16 @@
 # Swaps against an independent optimiser: glpsol (Debian glpk-utils). Skipped where it is missing.
 find_package(Python3 REQUIRED COMPONENTS Interpreter)
 
-add_test(NAME plan_oracle_reference COMMAND Python3::Interpreter -B ${CMAKE_CURRENT_LIST_DIR}/reference_test.py)
-set_tests_properties(plan_oracle_reference PROPERTIES SKIP_RETURN_CODE 77 TIMEOUT 600)
+function(plan_oracle_test name script)
+  add_test(NAME ${name} COMMAND Python3::Interpreter -B ${CMAKE_CURRENT_FUNCTION_LIST_DIR}/${script} ${ARGN})
+  set_tests_properties(${name} PROPERTIES SKIP_RETURN_CODE 77 TIMEOUT 900)
+endfunction()
 
-add_test(NAME plan_oracle_swap COMMAND Python3::Interpreter -B ${CMAKE_CURRENT_LIST_DIR}/compare.py $<TARGET_FILE:rigcall_program>)
-set_tests_properties(plan_oracle_swap PROPERTIES SKIP_RETURN_CODE 77 TIMEOUT 900)
+plan_oracle_test(plan_oracle_reference reference_test.py)
+plan_oracle_test(plan_oracle_swap compare.py $<TARGET_FILE:rigcall_program> --least 300)
+
+# Not a test: what time_swap.py measures.
+if(RIGCALL_BENCH)
+  add_executable(plan_time ${CMAKE_CURRENT_LIST_DIR}/plan_time.c)
+  target_link_libraries(plan_time PRIVATE rigcall rigcall_options m)
+endif()

@@ -15,7 +15,8 @@ def run(rigcall, *words):
 
 
 def rows(rigcall, path, kind):
-    return {row["id"]: row for row in csv.DictReader(io.StringIO(run(rigcall, "export", path, "csv", "--of", kind), newline=""))}
+    text = run(rigcall, "export", path, "csv", "--of", kind)
+    return {row["id"]: row for row in csv.DictReader(io.StringIO(text, newline=""))}
 
 
 def pairs(text, between, number):
@@ -46,8 +47,10 @@ def fails(rigcall, path):
 
 
 def check_fails(show, asked, after, before, now):
-    """No fail that was not there before, except of what the plan names dark. A fixture that was not lit before has a reason of
-    its own, which may change its name when the transmitter that it is keyed to is gone."""
+    """No fail that was not there before, except of what the plan names dark.
+
+    A fixture that was not lit before has a reason of its own, which may change its name when the transmitter that it is
+    keyed to is gone."""
     lost, working = rig.sort_fixtures(show, asked)
     dark = {f.id: f.universe for f in after.fixtures if f.id in lost and rig.landing(after, f)[0] != "right"}
     for mark, text in now.items():
