@@ -22,6 +22,8 @@ def states(show, t, codes, universes):
     for air in dict.fromkeys([t.air, *t.airs]):
         for lanes in lane_fillings(t.top(air), universes):
             for code in dict.fromkeys([t.code, *codes, f"9{t.id[1:]:0>6}1"]):
+                if t.spare and not code:
+                    continue                 # without a code it would be off the air
                 for keep_out in outs:
                     yield (False, code, air, lanes, keep_out)
 
@@ -77,12 +79,12 @@ def quick_no(chosen, must):
 
 
 def optimum(show, asked):
-    """@return (least costs or None, how many rigs with those costs)"""
+    """@return (least costs or None, of all rigs with those costs the least list of places)"""
     lost, working = rig.sort_fixtures(show, asked)
     codes, universes = offers(show, asked)
     free = [i for i, t in enumerate(show.transmitters) if asked.may_change(t)]
     must = {u for i in free if not show.transmitters[i].spare for u in show.transmitters[i].lanes.values()}
-    best, count = None, 0
+    best = None
     base = rig.take_off(show, asked)
     for chosen in itertools.product(*(list(states(show, show.transmitters[i], codes, universes)) for i in free)):
         if quick_no(chosen, must):
@@ -98,11 +100,9 @@ def optimum(show, asked):
         costs, wrong = rig.judge(show, asked, after)
         if wrong:
             continue
-        costs = costs.as_tuple()
-        if best is None or costs < best:
-            best, count = costs, 0
-        count += costs == best
-    return best, count
+        found = (costs.as_tuple(), rig.places(show, asked, after))
+        best = found if best is None else min(best, found)
+    return best or (None, None)
 
 
 def clone(thing):

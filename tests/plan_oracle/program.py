@@ -209,7 +209,7 @@ class Swap:
         if t.id in self.open:
             if self.places.get(universe, (t.id, lane)) != (t.id, lane):
                 return Linear()
-            useful = (universe, t.id) in self.reached or t.lanes.get(lane) == universe or universe in self.must_stay
+            useful = (universe, t.id) in self.reached or t.lanes.get(lane) is not None or universe in self.must_stay
             known = universe in self.universes and 1 <= lane <= self.top(t)
             return self.program.binary("lane", universe, t.id, lane) if useful and known else Linear()
         return Linear(constant=int(not t.spare and t.lanes.get(lane) == universe))
@@ -248,6 +248,7 @@ class Swap:
         if t.spare:
             every = sum((self.on_lane(t, lane) for lane in range(1, self.top(t) + 1)), Linear())
             row(every, ">=", on)
+            row(has_code, ">=", on)          # without a code it would be off the air
         self.settings += sum((self.code(t, c) for c in codes if c != (t.code or NONE)), Linear())
         self.settings += sum((self.air(t, a) for a in modes if a != t.air), Linear())
         self.quiet(t, has_code)
@@ -390,8 +391,9 @@ class Swap:
 
     # ---- solving ----
 
-    def solve(self, seconds, keep=None):
-        """@return the changed show, or None when no choice at all meets the rules."""
+    def solve(self, seconds, keep=None, ties=False):
+        """@param ties  also find the least list of places, universe by universe
+        @return the changed show, or None when no choice at all meets the rules."""
         count = len(self.lost) + len(self.working) + 1
         values = self.program.solve(count * self.dark + self.disturbed, seconds, keep)
         if values is None:
@@ -402,7 +404,25 @@ class Swap:
         values = self.program.solve(most * self.touches + self.settings, seconds, keep and keep + ".2")
         assert values is not None, "the first optimum is gone in the second step"
         self.costs = tuple(int(e.at(values)) for e in (self.dark, self.disturbed, self.touches, self.settings))
-        return self.apply(values)
+        return self.apply(self.least_list(values, seconds) if ties else values)
+
+    def least_list(self, values, seconds):
+        """Every place gets a number in the order of ties, not carried the last; each universe in turn takes the least."""
+        self.program.row(self.touches, "=", self.touches.at(values))
+        self.program.row(self.settings, "=", self.settings.at(values))
+        places = sorted(((t, lane) for t in self.open.values() for lane in range(1, self.top(t) + 1)),
+                        key=lambda place: (place[0].id.encode(), place[1]))
+        offered = {u for t in self.show.transmitters if t.id in self.asked.out for u in t.lanes.values()}
+        for universe in sorted(offered & set(self.universes)):
+            number = Linear(constant=len(places))
+            for n, (t, lane) in enumerate(places):
+                number += (n - len(places)) * self.lane(universe, t, lane)
+            if not number.terms:
+                continue
+            values = self.program.solve(number, seconds)
+            assert values is not None, "the optimum is gone in the search for the least list"
+            self.program.row(number, "=", number.at(values))
+        return values
 
     def apply(self, values):
         """The rig that the values describe; costs are not carried over."""
@@ -453,15 +473,16 @@ def can_light(show, asked, fixture):
     return any(asked.may_change(t) and rig.in_reach(t, fixture) and airs & {t.air, *t.airs} for t in show.transmitters)
 
 
-def optimum(show, asked, seconds=60, keep=None):
+def optimum(show, asked, seconds=60, keep=None, ties=False):
     """Least cost by integer programming.
+    @param ties  of all changed shows with that cost, the one with the least list of places
     @return (costs of the program, changed show), or (None, None) when nothing is feasible"""
     lost, working = rig.sort_fixtures(show, asked)
     swap = Swap(show, asked, disturb=False)
-    after = swap.solve(seconds, keep)
+    after = swap.solve(seconds, keep, ties)
     hopeless = sum(1 for f in show.fixtures if f.id in lost and not can_light(show, asked, f))
     if asked.keep_working or not working or (after and swap.costs[0] == hopeless):
         return (swap.costs, after) if after else (None, None)
     swap = Swap(show, asked, disturb=True)
-    after = swap.solve(seconds, keep)
+    after = swap.solve(seconds, keep, ties)
     return (swap.costs, after) if after else (None, None)

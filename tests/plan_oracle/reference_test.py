@@ -106,12 +106,15 @@ def check_tiny(count, first):
         if brute.plan_size(show, asked) > BRUTE_MOST:
             continue
         kinds["rigs"] += 1
-        found, after = program.optimum(show, asked)
-        tried, _ = brute.optimum(show, asked)
+        found, after = program.optimum(show, asked, ties=True)
+        tried, places = brute.optimum(show, asked)
         costs, wrong = rig.judge(show, asked, after) if after else (None, [])
         if found != tried or wrong or (costs and costs.as_tuple() != found):
             bad += 1
             print(f"tiny {seed - 1}: glpsol {found}, recomputed {costs}, every rig tried {tried} {wrong}")
+        elif after and rig.places(show, asked, after) != places:
+            bad += 1
+            print(f"tiny {seed - 1}: ties: glpsol {rig.places(show, asked, after)}, every rig tried {places}")
         kinds.update(n for n, c in zip(("dark", "disturbed", "touches", "settings"), found or ()) if c)
     print(dict(kinds))
     return bad

@@ -180,6 +180,14 @@ def carried(show, without=()):
     return found
 
 
+def places(show, asked, after):
+    """The list that settles ties: where each universe of the lost transmitters is afterwards, by rising universe."""
+    moved = sorted({u for t in show.transmitters if t.id in asked.out and not t.spare
+                    for lane, u in t.lanes.items() if lane <= t.top(t.air)})
+    found = carried(after)
+    return [(0, found[u][0][0].encode(), found[u][0][1]) if u in found else (1, b"", 0) for u in moved]
+
+
 @dataclass
 class Costs:
     dark: int

@@ -8,9 +8,3 @@ endfunction()
 
 plan_oracle_test(plan_oracle_reference reference_test.py)
 plan_oracle_test(plan_oracle_swap compare.py $<TARGET_FILE:rigcall_program> --least 300)
-
-# Not a test: what time_swap.py measures.
-if(RIGCALL_BENCH)
-  add_executable(plan_time ${CMAKE_CURRENT_LIST_DIR}/plan_time.c)
-  target_link_libraries(plan_time PRIVATE rigcall rigcall_options m)
-endif()
