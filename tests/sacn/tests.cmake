@@ -14,3 +14,8 @@ if(RIGCALL_FUZZ)
   target_link_options(fuzz_sacn_parse PRIVATE -fsanitize=fuzzer)
   target_link_libraries(fuzz_sacn_parse PRIVATE rigcall rigcall_options)
 endif()
+
+# Memory that is counted, and runs out on demand of the test.
+foreach(call malloc calloc realloc free)
+  target_link_options(test_sacn_table_limits PRIVATE -Wl,--wrap=${call})
+endforeach()
