@@ -56,6 +56,8 @@ struct script_set { const char *name, *value; };              /* one --set P=V *
 struct check_options {
     const struct script *scripts; size_t script_count;        /* in order; libs among them are skipped as rules */
     const char *const *only; size_t only_count;               /* rule names; 0: all */
+    const struct show *before;                                /* the kept show before this one, for rig.before(); may be NULL */
+    const char *before_trouble;                               /* why there is one that cannot be read; NULL: nothing to say */
     void (*progress)(void *context, size_t done, size_t all); /* may be NULL; called while it waits, too */
     void (*printed)(void *context, const char *script, const char *text);     /* may be NULL: a checked line of print() */
     void *context;                                            /* of both */

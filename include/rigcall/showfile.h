@@ -28,6 +28,9 @@ int showfile_format(const struct show *show, char **out, size_t *length, struct 
 /** Write canonical text to `path` atomically: a new file beside it, fsync, rename, directory fsync; an existing file is kept
  * as path~. On failure the old file stands. */
 int showfile_save(const struct show *show, const char *path, struct rig_why *why);
+/** Load the show that showfile_save() kept when it last replaced `path`. None kept is no failure: 0 with *out NULL.
+ * @param out  caller frees. @return as showfile_load(); the messages name the kept file */
+int showfile_load_kept(const char *path, struct show **out, struct rig_why *why);
 /** Write bytes to `path` the same way. @param keep  keep an existing file as path~ */
 int showfile_replace(const char *path, const char *bytes, size_t length, bool keep, struct rig_why *why);
 /** Read a whole file of at most `limit` octets. @param out malloc'd, one NUL beyond length, caller frees */

@@ -80,7 +80,17 @@ static void show_printed(void *context, const char *script, const char *text)
     fprintf(stderr, "%s: %s\n", script, text);
 }
 
-static int check_show(const struct show *show, const struct options *options, struct findings *findings, struct rig_why *why)
+/* The show kept beside this one, for rules that compare. One that cannot be read is for a rule to say, and stops nothing. */
+struct kept { struct show *show; const char *trouble; struct rig_why why; };
+
+static void load_kept(struct kept *kept, const char *path)
+{
+    if (showfile_load_kept(path, &kept->show, &kept->why))
+        kept->trouble = kept->why.text;
+}
+
+static int check_show(const struct show *show, const struct kept *kept, const struct options *options, struct findings *findings,
+                      struct rig_why *why)
 {
     struct script_list list = { 0 };
     struct progress progress;
@@ -92,8 +102,8 @@ static int check_show(const struct show *show, const struct options *options, st
         err = collect_scripts(options, &list, why);
     if (!err) {
         struct check_options check = { .scripts = list.items, .script_count = list.count, .only = (const char *const *)only,
-                                       .only_count = only_count, .progress = show_progress, .printed = show_printed,
-                                       .context = &progress };
+                                       .only_count = only_count, .before = kept->show, .before_trouble = kept->trouble,
+                                       .progress = show_progress, .printed = show_printed, .context = &progress };
         err = script_check(show, &check, findings, why);
         progress_end(&progress);
     }
@@ -140,12 +150,15 @@ static int run_check(const struct options *options)
 {
     struct rig_why why;
     struct show *show = NULL;
+    struct kept kept = { NULL, NULL, { 0 } };
     struct findings *findings = findings_new();
     size_t broken = 0;
     int status = 0;
     int err = findings ? showfile_load(options->words[0], &show, &why) : rig_fail(&why, RIG_ENOMEM, "out of memory");
-    if (!err)
-        err = check_show(show, options, findings, &why);
+    if (!err) {
+        load_kept(&kept, options->words[0]);
+        err = check_show(show, &kept, options, findings, &why);
+    }
     if (!err)
         err = write_report(findings, show, options, &why);
     if (err)
@@ -155,6 +168,7 @@ static int run_check(const struct options *options)
     else if (findings_count(findings, SEVERITY_FAIL))
         status = rig_exit_status(RIG_EFAILED);
     findings_free(findings);
+    show_free(kept.show);
     show_free(show);
     return status;
 }
@@ -166,7 +180,8 @@ const struct command command_check = {
     .words_least = 1, .words_most = 1,
     .options = check_options, .option_count = sizeof check_options / sizeof check_options[0],
     .details = "The rules are the shipped ones, those in rules/ beside the show, and those of --rules. Exit status 1 when a finding is\n"
-               "a fail, 5 when a script broke (the others still run).",
+               "a fail, 5 when a script broke (the others still run). While SHOW~ is there, the file kept when SHOW was last written, the rule\n"
+               "plan-drift notes what has changed since.",
     .example = "  rigcall check harbour.show.lua\n"
                "  rigcall check harbour.show.lua --only landing,address-overlap --format json -o findings.json",
     .run = run_check,

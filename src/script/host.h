@@ -17,6 +17,7 @@ struct host_lib { char name[65]; const char *bytes; size_t length; const char *p
 struct host {
     /* given before the fork; read-only afterwards */
     const struct show *show;
+    const struct show *before; const char *before_trouble;   /* the kept predecessor, or why it cannot be read; both may be NULL */
     const struct script *script;
     const struct host_lib *libs; size_t lib_count;           /* what use("name") may return: shipped and sibling files */
     const uint32_t *fixtures; uint32_t fixture_count;        /* the grant of a sequence; NULL: all, in patch order */

@@ -38,6 +38,7 @@ struct host_link {
 /* What a child needs; all borrowed from the engine's memory before the fork. */
 struct host_start {
     const struct show *show;
+    const struct show *before; const char *before_trouble;   /* of a check; may be NULL */
     const struct script *script;
     const struct host_lib *libs; size_t lib_count;
     const uint32_t *fixtures; uint32_t fixture_count;

@@ -9,6 +9,8 @@ void host__run(const struct host_start *start, int fd, int report_fd)
     static struct host host;
     uint32_t fixture_count = start->show ? start->show->fixture_count : 0;
     host.show = start->show;
+    host.before = start->before;
+    host.before_trouble = start->before_trouble;
     host.script = start->script;
     host.libs = start->libs;
     host.lib_count = start->lib_count;

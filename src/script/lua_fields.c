@@ -3,11 +3,11 @@
 
 #include "lua_internal.h"
 
-#define FIXTURE(L, o) (&show_of(L)->fixtures[(o).index])
-#define TRANSMITTER(L, o) (&show_of(L)->transmitters[(o).index])
-#define UNIVERSE(L, o) (&show_of(L)->universes[(o).index])
-#define SITE(L, o) (&show_of(L)->sites[(o).index])
-#define TYPE(L, o) (&show_of(L)->types[(o).index])
+#define FIXTURE(L, o) (&object__show(L, o)->fixtures[(o).index])
+#define TRANSMITTER(L, o) (&object__show(L, o)->transmitters[(o).index])
+#define UNIVERSE(L, o) (&object__show(L, o)->universes[(o).index])
+#define SITE(L, o) (&object__show(L, o)->sites[(o).index])
+#define TYPE(L, o) (&object__show(L, o)->types[(o).index])
 
 static int get_kind(lua_State *L, struct object o)
 {
@@ -34,7 +34,7 @@ static int get_name(lua_State *L, struct object o)
     case OBJECT_TRANSMITTER: value__text(L, TRANSMITTER(L, o)->name); break;
     case OBJECT_SITE:        value__text(L, SITE(L, o)->name); break;
     case OBJECT_TYPE:        value__text(L, TYPE(L, o)->name); break;
-    default:                 value__text(L, show_of(L)->name); break;
+    default:                 value__text(L, object__show(L, o)->name); break;
     }
     return 1;
 }
@@ -47,7 +47,7 @@ static int get_note(lua_State *L, struct object o)
     case OBJECT_UNIVERSE:    value__text(L, UNIVERSE(L, o)->note); break;
     case OBJECT_SITE:        value__text(L, SITE(L, o)->note); break;
     case OBJECT_TYPE:        value__text(L, TYPE(L, o)->note); break;
-    default:                 value__text(L, show_of(L)->note); break;
+    default:                 value__text(L, object__show(L, o)->note); break;
     }
     return 1;
 }
@@ -150,7 +150,7 @@ static int get_tags(lua_State *L, struct object o)
 
 static int get_hazard(lua_State *L, struct object o)
 {
-    const struct type *type = o.kind == OBJECT_FIXTURE ? fixture_type(show_of(L), FIXTURE(L, o)) : TYPE(L, o);
+    const struct type *type = o.kind == OBJECT_FIXTURE ? fixture_type(object__show(L, o), FIXTURE(L, o)) : TYPE(L, o);
     value__text(L, type ? hazard_name(type->hazard) : NULL);
     return 1;
 }
@@ -267,29 +267,25 @@ static int get_modes(lua_State *L, struct object o)
 
 static int get_date(lua_State *L, struct object o)
 {
-    (void)o;
-    value__text(L, show_of(L)->date);
+    value__text(L, object__show(L, o)->date);
     return 1;
 }
 
 static int get_region(lua_State *L, struct object o)
 {
-    (void)o;
-    value__text(L, show_of(L)->region);
+    value__text(L, object__show(L, o)->region);
     return 1;
 }
 
 static int get_call_hours(lua_State *L, struct object o)
 {
-    (void)o;
-    value__number(L, show_of(L)->call_hours);
+    value__number(L, object__show(L, o)->call_hours);
     return 1;
 }
 
 static int get_call_level(lua_State *L, struct object o)
 {
-    (void)o;
-    value__number(L, show_of(L)->call_level);
+    value__number(L, object__show(L, o)->call_level);
     return 1;
 }
 

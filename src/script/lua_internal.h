@@ -61,6 +61,7 @@ static inline struct interp *interp_of(lua_State *L)
     return *(struct interp **)lua_getextraspace(L);
 }
 
+/* The show that is judged. Objects of the show before need object__show(). */
 static inline const struct show *show_of(lua_State *L)
 {
     return interp_of(L)->host->show;
@@ -75,20 +76,29 @@ enum object_kind {
 #define KIND_ANY ((1u << OBJECT_KINDS) - 1)
 #define OBJECT_CELLS_LIMIT 0xffffffu /* cells of a fixture that can be addressed */
 
-struct object { enum object_kind kind; uint32_t index, cell; };         /* cell counts from 1, 0 for all but cells */
+/* before: of the kept show before this one, which rig.before() gives. Those are there to be read: they are no subjects, are
+ * not driven, and nothing is computed from them. */
+struct object { enum object_kind kind; uint32_t index, cell; bool before; };        /* cell counts from 1, 0 for all but cells */
 
 void object__push(lua_State *L, struct object object);
 /** Push the object of a kind and index, nil for SHOW_UNKNOWN. */
 void object__push_index(lua_State *L, enum object_kind kind, uint32_t index);
-/** @return false when the value is no object of this show */
+/** @return false when the value is no object of this show; those of the show before are not */
 bool object__at(lua_State *L, int arg, struct object *object);
 /** The object at arg, or an argument error that names the wanted kinds and what was found. */
 struct object object__check(lua_State *L, int arg, unsigned kinds);
+/** The same, but also an object of the show before: for what only reads it, by object__show(). */
+struct object object__read(lua_State *L, int arg, unsigned kinds);
+/** How many objects of a kind a show has. */
+uint32_t object__count(const struct show *show, enum object_kind kind);
+/** The show that an object belongs to. */
+const struct show *object__show(lua_State *L, struct object object);
 const char *object__kind_name(enum object_kind kind);
 /** Kind of a name of any length; OBJECT_KINDS when there is none. */
 enum object_kind object__kind_from_name(const char *name);
 size_t object__describe(lua_State *L, struct object object, char *buffer, size_t size);
 const struct fixture *object__fixture(lua_State *L, struct object object);         /* of a fixture or a cell */
+const struct extras *object__extras(lua_State *L, struct object object);           /* NULL for a cell */
 struct subject object__subject(struct object object);        /* a cell gives its fixture */
 /** Install the metatable that all objects share. [-0, +0, m] */
 void object__open(lua_State *L);
@@ -108,6 +118,10 @@ void value__text(lua_State *L, const char *text);            /* nil for NULL */
 void value__integer(lua_State *L, int64_t number);           /* nil for SHOW_NONE */
 /** Push a number of the file: nil for NAN, an integer when it is one, so that 40 prints as 40. */
 void value__number(lua_State *L, double number);
+/** Push a table of x_ keys, each as text in the notation of the file. [-0, +1, m] */
+void value__extras(lua_State *L, const struct extras *extras);
+/** Push an array of { from =, to =, who =, note =, extras = }, in MHz. [-0, +1, m] */
+void value__bands(lua_State *L, const struct band *bands, uint32_t count);
 /** Push how a value prints: __tostring, or the name of its type without an address, so that two runs print the same.
  * [-0, +1, e] */
 const char *value__describe(lua_State *L, int index, size_t *length);
@@ -171,6 +185,11 @@ void rig__open(lua_State *L);        /* push the rig table */
 int rig__fixtures(lua_State *L);
 int rig__transmitters(lua_State *L);
 int rig__universes(lua_State *L);
+/** Raise for a first argument that names no kind that can be asked for. */
+int rig__unknown_kind(lua_State *L, const char *kind);
+/** Index of the first object of a kind (fixture, transmitter, universe, site, type) with the id that is argument 2. */
+uint32_t rig__find(lua_State *L, const struct show *show, enum object_kind kind);
+extern const luaL_Reg rig__before[];
 extern const luaL_Reg rig__radio[];
 /** Add the planning functions to the rig table at the top. */
 void plan__open(lua_State *L);

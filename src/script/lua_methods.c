@@ -8,16 +8,16 @@
 /* f:footprint() -> slots, or nil when its type or mode is unknown */
 static int fixture_footprint_call(lua_State *L)
 {
-    struct object o = object__check(L, 1, KIND(FIXTURE));
-    value__integer(L, fixture_footprint(show_of(L), object__fixture(L, o)));
+    struct object o = object__read(L, 1, KIND(FIXTURE));
+    value__integer(L, fixture_footprint(object__show(L, o), object__fixture(L, o)));
     return 1;
 }
 
 /* f:last() -> last slot, or nil without address, type or mode */
 static int fixture_last_call(lua_State *L)
 {
-    struct object o = object__check(L, 1, KIND(FIXTURE));
-    value__integer(L, fixture_last(show_of(L), object__fixture(L, o)));
+    struct object o = object__read(L, 1, KIND(FIXTURE));
+    value__integer(L, fixture_last(object__show(L, o), object__fixture(L, o)));
     return 1;
 }
 
@@ -121,7 +121,7 @@ static int cell_call(lua_State *L)
         object__describe(L, o, text, sizeof text);
         return luaL_argerror(L, 2, lua_pushfstring(L, "cell %I of %s, which has %I cells", number, text, (lua_Integer)cells));
     }
-    object__push(L, (struct object){ OBJECT_CELL, o.index, (uint32_t)number });
+    object__push(L, (struct object){ .kind = OBJECT_CELL, .index = o.index, .cell = (uint32_t)number });
     return 1;
 }
 
@@ -142,15 +142,16 @@ static int mode_known_call(lua_State *L)
 
 /* ---- transmitters ---- */
 
-static const struct transmitter *check_transmitter(lua_State *L, int arg)
+static const struct transmitter *read_transmitter(lua_State *L, int arg)
 {
-    return &show_of(L)->transmitters[object__check(L, arg, KIND(TRANSMITTER)).index];
+    struct object o = object__read(L, arg, KIND(TRANSMITTER));
+    return &object__show(L, o)->transmitters[o.index];
 }
 
 /* t:lanes() -> array of { lane =, universe = } in the order of the file */
 static int lanes_call(lua_State *L)
 {
-    const struct transmitter *t = check_transmitter(L, 1);
+    const struct transmitter *t = read_transmitter(L, 1);
     lua_createtable(L, (int)t->lane_count, 0);
     for (uint32_t i = 0; i < t->lane_count; i++) {
         lua_createtable(L, 0, 2);
@@ -166,23 +167,15 @@ static int lanes_call(lua_State *L)
 /* t:lane_count() -> lanes that its radios and air mode give */
 static int lane_count_call(lua_State *L)
 {
-    lua_pushinteger(L, transmitter_lane_count(check_transmitter(L, 1)));
+    lua_pushinteger(L, transmitter_lane_count(read_transmitter(L, 1)));
     return 1;
 }
 
-/* t:keep_out() -> array of { from =, to = } in MHz */
+/* t:keep_out() -> array of { from =, to =, who =, note =, extras = } in MHz */
 static int keep_out_call(lua_State *L)
 {
-    const struct transmitter *t = check_transmitter(L, 1);
-    lua_createtable(L, (int)t->keep_out_count, 0);
-    for (uint32_t i = 0; i < t->keep_out_count; i++) {
-        lua_createtable(L, 0, 2);
-        value__number(L, t->keep_out[i].from_mhz);
-        lua_setfield(L, -2, "from");
-        value__number(L, t->keep_out[i].to_mhz);
-        lua_setfield(L, -2, "to");
-        lua_rawseti(L, -2, (lua_Integer)i + 1);
-    }
+    const struct transmitter *t = read_transmitter(L, 1);
+    value__bands(L, t->keep_out, t->keep_out_count);
     return 1;
 }
 
@@ -229,12 +222,82 @@ static int carriers_call(lua_State *L)
 /* t:firmware_floor(air) -> text, or nil when there is none */
 static int firmware_floor_call(lua_State *L)
 {
-    struct object o = object__check(L, 1, KIND(TYPE));
+    struct object o = object__read(L, 1, KIND(TYPE));
     size_t length;
     const char *word = luaL_checklstring(L, 2, &length);
     enum air air = air_from_name(word, length);
     luaL_argcheck(L, air != AIR_NONE, 2, "air mode is \"single\" or \"dual\"");
-    value__text(L, show_of(L)->types[o.index].firmware_floor[air]);
+    value__text(L, object__show(L, o)->types[o.index].firmware_floor[air]);
+    return 1;
+}
+
+static void push_slots(lua_State *L, const struct show *show, const struct slot *slots, uint32_t count)
+{
+    lua_createtable(L, (int)count, 0);
+    for (uint32_t i = 0; i < count; i++) {
+        lua_createtable(L, 0, 2);
+        lua_pushfstring(L, "%s%s", show->params[slots[i].param], slots[i].fine ? "+fine" : "");
+        lua_setfield(L, -2, "name");
+        value__number(L, slots[i].default_percent);
+        lua_setfield(L, -2, "default");
+        lua_rawseti(L, -2, (lua_Integer)i + 1);
+        if (i % CHECK_EVERY == 0)
+            host_check(L, interp_of(L)->host);
+    }
+}
+
+/* y:mode(id) -> the first mode of that id, { id =, name =, note =, cells =, footprint =, head =, slots =, tail =, extras = },
+ * the lists of { name =, default = }; or nil */
+static int mode_call(lua_State *L)
+{
+    struct object o = object__read(L, 1, KIND(TYPE));
+    const char *id = luaL_checkstring(L, 2);
+    const struct show *show = object__show(L, o);
+    const struct type *type = &show->types[o.index];
+    const struct mode *mode = NULL;
+    for (uint32_t i = 0; i < type->mode_count && !mode; i++)
+        if (strcmp(type->modes[i].id, id) == 0)
+            mode = &type->modes[i];
+    if (!mode) {
+        lua_pushnil(L);
+        return 1;
+    }
+    lua_createtable(L, 0, 9);
+    value__text(L, mode->id);
+    lua_setfield(L, -2, "id");
+    value__text(L, mode->name);
+    lua_setfield(L, -2, "name");
+    value__text(L, mode->note);
+    lua_setfield(L, -2, "note");
+    lua_pushinteger(L, mode->cells);
+    lua_setfield(L, -2, "cells");
+    lua_pushinteger(L, mode_footprint(mode));
+    lua_setfield(L, -2, "footprint");
+    push_slots(L, show, mode->head, mode->head_count);
+    lua_setfield(L, -2, "head");
+    push_slots(L, show, mode->slots, mode->slot_count);
+    lua_setfield(L, -2, "slots");
+    push_slots(L, show, mode->tail, mode->tail_count);
+    lua_setfield(L, -2, "tail");
+    value__extras(L, &mode->extras);
+    lua_setfield(L, -2, "extras");
+    return 1;
+}
+
+/* ---- the show, and all but cells ---- */
+
+/* s:quiet() -> array of { from =, to =, who =, note =, extras = } in MHz */
+static int quiet_call(lua_State *L)
+{
+    const struct show *show = object__show(L, object__read(L, 1, KIND(SHOW)));
+    value__bands(L, show->quiet, show->quiet_count);
+    return 1;
+}
+
+/* o:extras() -> table of its keys that begin with x_, each as text in the notation of the file */
+static int extras_call(lua_State *L)
+{
+    value__extras(L, object__extras(L, object__read(L, 1, KIND_ANY & ~KIND(CELL))));
     return 1;
 }
 
@@ -276,5 +339,8 @@ const struct member members__methods[] = {
     { "carriers", KIND(UNIVERSE), NULL, carriers_call },
     { "firmware_floor", KIND(TYPE), NULL, firmware_floor_call },
     { "used", KIND(TYPE), NULL, used_call },
+    { "mode", KIND(TYPE), NULL, mode_call },
+    { "quiet", KIND(SHOW), NULL, quiet_call },
+    { "extras", KIND_ANY & ~KIND(CELL), NULL, extras_call },
     { NULL, 0, NULL, NULL }
 };

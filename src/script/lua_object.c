@@ -1,5 +1,6 @@
-/* Objects of the show as light userdata: kind, index and cell in 64 bits. No allocation per object, == and table keys
- * work, and plain Lua has no way to make one. All light userdata of the state share the metatable made here. */
+/* Objects of the show, and of the show before it, as light userdata: kind, index and cell in 64 bits. No allocation per
+ * object, == and table keys work, and plain Lua has no way to make one. All light userdata of the state share the metatable
+ * made here. */
 #include <stdio.h>
 #include <string.h>
 
@@ -7,15 +8,17 @@
 
 _Static_assert(sizeof(void *) == 8 && sizeof(uintptr_t) == 8, "objects need 64-bit pointers");
 
+#define BEFORE 0x80u                 /* in the octet of the kind: of the show before */
 #define CELL_SPREAD 0x9e3779b1u      /* Lua hashes only the low 32 bits of a light userdata: spread a fixture's cells there */
 
 static const char *const kind_names[OBJECT_KINDS] = { "fixture", "cell", "transmitter", "universe", "site", "type", "show" };
 
-/* From the top: 8 bits kind + 1, 24 bits cell, 32 bits index mixed with the cell. */
+/* From the top: 1 bit before, 7 bits kind + 1, 24 bits cell, 32 bits index mixed with the cell. */
 void object__push(lua_State *L, struct object object)
 {
     uint32_t low = object.index + object.cell * CELL_SPREAD;
-    uint64_t bits = (uint64_t)(object.kind + 1) << 56 | (uint64_t)object.cell << 32 | low;
+    uint64_t top = (uint64_t)(object.kind + 1) | (object.before ? BEFORE : 0);
+    uint64_t bits = top << 56 | (uint64_t)object.cell << 32 | low;
     lua_pushlightuserdata(L, (void *)(uintptr_t)bits);
 }
 
@@ -24,10 +27,10 @@ void object__push_index(lua_State *L, enum object_kind kind, uint32_t index)
     if (index == SHOW_UNKNOWN)
         lua_pushnil(L);
     else
-        object__push(L, (struct object){ kind, index, 0 });
+        object__push(L, (struct object){ .kind = kind, .index = index });
 }
 
-static uint32_t count_of(const struct show *show, enum object_kind kind)
+uint32_t object__count(const struct show *show, enum object_kind kind)
 {
     switch (kind) {
     case OBJECT_FIXTURE:
@@ -41,16 +44,28 @@ static uint32_t count_of(const struct show *show, enum object_kind kind)
     }
 }
 
-bool object__at(lua_State *L, int arg, struct object *object)
+const struct show *object__show(lua_State *L, struct object object)
+{
+    return object.before ? interp_of(L)->host->before : show_of(L);
+}
+
+/* An object of either show. */
+static bool any_at(lua_State *L, int arg, struct object *object)
 {
     if (!lua_islightuserdata(L, arg))
         return false;
     uint64_t bits = (uint64_t)(uintptr_t)lua_touserdata(L, arg);
-    uint32_t kind = (uint32_t)(bits >> 56), cell = (uint32_t)(bits >> 32) & OBJECT_CELLS_LIMIT;
+    uint32_t kind = (uint32_t)(bits >> 56) & (BEFORE - 1), cell = (uint32_t)(bits >> 32) & OBJECT_CELLS_LIMIT;
     if (kind == 0 || kind > OBJECT_KINDS)
         return false;
-    *object = (struct object){ (enum object_kind)(kind - 1), (uint32_t)bits - cell * CELL_SPREAD, cell };
-    return object->index < count_of(show_of(L), object->kind) && (object->kind == OBJECT_CELL) == (cell > 0);
+    *object = (struct object){ (enum object_kind)(kind - 1), (uint32_t)bits - cell * CELL_SPREAD, cell, bits >> 63 };
+    const struct show *show = object__show(L, *object);
+    return show && object->index < object__count(show, object->kind) && (object->kind == OBJECT_CELL) == (cell > 0);
+}
+
+bool object__at(lua_State *L, int arg, struct object *object)
+{
+    return any_at(L, arg, object) && !object->before;
 }
 
 const char *object__kind_name(enum object_kind kind)
@@ -66,23 +81,34 @@ enum object_kind object__kind_from_name(const char *name)
     return OBJECT_KINDS;
 }
 
-struct object object__check(lua_State *L, int arg, unsigned kinds)
+static struct object check(lua_State *L, int arg, unsigned kinds, bool before)
 {
     struct object object;
-    bool known = object__at(L, arg, &object);
-    if (known && kinds & 1u << object.kind)
+    bool known = any_at(L, arg, &object);
+    if (known && kinds & 1u << object.kind && (before || !object.before))
         return object;
     char wanted[96] = "object of the show", found[128];
     size_t at = 0;
     for (unsigned k = 0; kinds != KIND_ANY && k < OBJECT_KINDS; k++)
         if (kinds & 1u << k)
             at += (size_t)snprintf(wanted + at, sizeof wanted - at, "%s%s", at ? " or " : "", kind_names[k]);
-    if (known)
-        object__describe(L, object, found, sizeof found);
-    else
+    if (known) {
+        size_t length = object__describe(L, object, found, sizeof found - 24);
+        snprintf(found + length, sizeof found - length, "%s", object.before ? " of the show before" : "");
+    } else
         snprintf(found, sizeof found, "%s", lua_isnone(L, arg) ? "nothing" : luaL_typename(L, arg));
     luaL_argerror(L, arg, lua_pushfstring(L, "%s expected, got %s", wanted, found));
     return object;                   /* not reached */
+}
+
+struct object object__check(lua_State *L, int arg, unsigned kinds)
+{
+    return check(L, arg, kinds, false);
+}
+
+struct object object__read(lua_State *L, int arg, unsigned kinds)
+{
+    return check(L, arg, kinds, true);
 }
 
 static const enum subject_kind subjects[OBJECT_KINDS] = {
@@ -98,7 +124,7 @@ struct subject object__subject(struct object object)
 size_t object__describe(lua_State *L, struct object object, char *buffer, size_t size)
 {
     char text[600];
-    size_t length = show_describe(show_of(L), subjects[object.kind], object.index, text, sizeof text - 24);
+    size_t length = show_describe(object__show(L, object), subjects[object.kind], object.index, text, sizeof text - 24);
     if (object.kind == OBJECT_CELL)
         length += (size_t)snprintf(text + length, sizeof text - length, ", cell %u", object.cell);
     return text__clean(buffer, size, text, length);
@@ -106,7 +132,7 @@ size_t object__describe(lua_State *L, struct object object, char *buffer, size_t
 
 const struct fixture *object__fixture(lua_State *L, struct object object)
 {
-    return &show_of(L)->fixtures[object.index];
+    return &object__show(L, object)->fixtures[object.index];
 }
 
 /* ---- the metatable ---- */
@@ -114,7 +140,7 @@ const struct fixture *object__fixture(lua_State *L, struct object object)
 static int object_tostring(lua_State *L)
 {
     char text[600];
-    size_t length = object__describe(L, object__check(L, 1, KIND_ANY), text, sizeof text);
+    size_t length = object__describe(L, object__read(L, 1, KIND_ANY), text, sizeof text);
     lua_pushlstring(L, text, length);
     return 1;
 }
@@ -122,12 +148,13 @@ static int object_tostring(lua_State *L)
 static int object_newindex(lua_State *L)
 {
     char text[200];
-    object__describe(L, object__check(L, 1, KIND_ANY), text, sizeof text);
+    object__describe(L, object__read(L, 1, KIND_ANY), text, sizeof text);
     return luaL_error(L, "%s: the show is read-only for scripts", text);
 }
 
-static const struct extras *extras_of(const struct show *show, struct object object)
+const struct extras *object__extras(lua_State *L, struct object object)
 {
+    const struct show *show = object__show(L, object);
     switch (object.kind) {
     case OBJECT_FIXTURE:     return &show->fixtures[object.index].extras;
     case OBJECT_TRANSMITTER: return &show->transmitters[object.index].extras;
@@ -179,7 +206,7 @@ static int unknown_member(lua_State *L, struct object object)
 static int object_index(lua_State *L)
 {
     struct object object;
-    if (!object__at(L, 1, &object))
+    if (!any_at(L, 1, &object))
         return luaL_error(L, "no object of this show");
     lua_settop(L, 2);
     lua_pushvalue(L, 2);
@@ -193,7 +220,7 @@ static int object_index(lua_State *L)
     const char *key = lua_type(L, 2) == LUA_TSTRING ? lua_tolstring(L, 2, &length) : "";
     if (strncmp(key, "x_", 2) != 0)
         return unknown_member(L, object);
-    const struct extras *extras = extras_of(show_of(L), object);
+    const struct extras *extras = object__extras(L, object);
     for (uint32_t i = 0; extras && i < extras->count; i++)
         if (strcmp(extras->items[i].key, key) == 0)
             return extra_push(L, extras->items[i].value);

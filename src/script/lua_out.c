@@ -81,7 +81,8 @@ static int bad_param(lua_State *L, const struct target *target, const char *type
         try_slots(show, &near, mode->head, mode->head_count);
         try_slots(show, &near, mode->tail, mode->tail_count);
     }
-    struct object o = { whole ? OBJECT_FIXTURE : OBJECT_CELL, target->fixture, whole ? 0 : target->cell + 1 };
+    struct object o = { .kind = whole ? OBJECT_FIXTURE : OBJECT_CELL, .index = target->fixture,
+                        .cell = whole ? 0 : target->cell + 1 };
     object__describe(L, o, text, sizeof text);
     return luaL_error(L, "%s has no parameter '%s' in mode %s%s", text, clean, mode->id ? mode->id : "?", near__text(&near));
 }

@@ -52,7 +52,7 @@ static void push_step(lua_State *L, const struct plan_step *step)
         set_integer(L, "id", step->id);
         return;
     }
-    object__push(L, (struct object){ kinds[step->subject.kind], step->subject.index, 0 });
+    object__push(L, (struct object){ .kind = kinds[step->subject.kind], .index = step->subject.index });
     lua_getfield(L, -1, "id");
     lua_setfield(L, -3, "id");
     lua_setfield(L, -2, "subject");

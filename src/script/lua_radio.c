@@ -27,8 +27,8 @@ static void push_double(lua_State *L, double number)
 
 static const struct position *check_position(lua_State *L, int arg)
 {
-    struct object o = object__check(L, arg, KIND(FIXTURE) | KIND(CELL) | KIND(TRANSMITTER));
-    return o.kind == OBJECT_TRANSMITTER ? &show_of(L)->transmitters[o.index].pos : &object__fixture(L, o)->pos;
+    struct object o = object__read(L, arg, KIND(FIXTURE) | KIND(CELL) | KIND(TRANSMITTER));
+    return o.kind == OBJECT_TRANSMITTER ? &object__show(L, o)->transmitters[o.index].pos : &object__fixture(L, o)->pos;
 }
 
 /* rig.distance(a, b) -> metres, or nil without both positions */

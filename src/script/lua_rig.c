@@ -73,7 +73,7 @@ static int show_object(lua_State *L)
     return 1;
 }
 
-static int unknown_kind(lua_State *L, const char *kind)
+int rig__unknown_kind(lua_State *L, const char *kind)
 {
     static const enum object_kind kinds[] = { OBJECT_FIXTURE, OBJECT_TRANSMITTER, OBJECT_UNIVERSE, OBJECT_SITE, OBJECT_TYPE };
     char typed[80];
@@ -85,16 +85,10 @@ static int unknown_kind(lua_State *L, const char *kind)
     return luaL_argerror(L, 1, lua_pushfstring(L, "no kind '%s'%s", typed, near__text(&near)));
 }
 
-/* rig.get(kind, id) -> the first object of that id, or nil */
-static int get(lua_State *L)
+uint32_t rig__find(lua_State *L, const struct show *show, enum object_kind kind)
 {
-    const struct show *show = show_of(L);
-    const char *name = luaL_checkstring(L, 1);
-    enum object_kind kind = object__kind_from_name(name);
     uint32_t index = SHOW_UNKNOWN;
     bool numbered = kind == OBJECT_FIXTURE || kind == OBJECT_UNIVERSE;
-    if (kind == OBJECT_CELL || kind == OBJECT_SHOW || kind == OBJECT_KINDS)
-        return unknown_kind(L, name);
     luaL_argexpected(L, lua_type(L, 2) == (numbered ? LUA_TNUMBER : LUA_TSTRING), 2, numbered ? "number" : "text");
     int64_t number = numbered ? luaL_checkinteger(L, 2) : 0;
     const char *id = numbered ? NULL : lua_tostring(L, 2);
@@ -105,7 +99,17 @@ static int get(lua_State *L)
     case OBJECT_TYPE:        index = show_find_type(show, id); break;
     default:                 index = show_find_transmitter(show, id); break;
     }
-    object__push_index(L, kind, index);
+    return index;
+}
+
+/* rig.get(kind, id) -> the first object of that id, or nil */
+static int get(lua_State *L)
+{
+    const char *name = luaL_checkstring(L, 1);
+    enum object_kind kind = object__kind_from_name(name);
+    if (kind == OBJECT_CELL || kind == OBJECT_SHOW || kind == OBJECT_KINDS)
+        return rig__unknown_kind(L, name);
+    object__push_index(L, kind, rig__find(L, show_of(L), kind));
     return 1;
 }
 
@@ -128,9 +132,10 @@ void rig__open(lua_State *L)
         { "sites", sites }, { "types", types }, { "quiet", quiet }, { "show", show_object }, { "get", get },
         { "text_length", text_length }, { NULL, NULL }
     };
-    lua_createtable(L, 0, 28);
+    lua_createtable(L, 0, 32);
     sandbox__functions(L, functions);
     sandbox__functions(L, rig__radio);
+    sandbox__functions(L, rig__before);
     plan__open(L);
     sandbox__strict(L, "rig");
 }

@@ -32,6 +32,34 @@ void value__number(lua_State *L, double number)
         lua_pushnumber(L, number);
 }
 
+void value__extras(lua_State *L, const struct extras *extras)
+{
+    lua_createtable(L, 0, (int)extras->count);
+    for (uint32_t i = 0; i < extras->count; i++) {
+        lua_pushstring(L, extras->items[i].value);
+        lua_setfield(L, -2, extras->items[i].key);
+    }
+}
+
+void value__bands(lua_State *L, const struct band *bands, uint32_t count)
+{
+    lua_createtable(L, (int)count, 0);
+    for (uint32_t i = 0; i < count; i++) {
+        lua_createtable(L, 0, 5);
+        value__number(L, bands[i].from_mhz);
+        lua_setfield(L, -2, "from");
+        value__number(L, bands[i].to_mhz);
+        lua_setfield(L, -2, "to");
+        value__text(L, bands[i].who);
+        lua_setfield(L, -2, "who");
+        value__text(L, bands[i].note);
+        lua_setfield(L, -2, "note");
+        value__extras(L, &bands[i].extras);
+        lua_setfield(L, -2, "extras");
+        lua_rawseti(L, -2, (lua_Integer)i + 1);
+    }
+}
+
 const char *value__describe(lua_State *L, int index, size_t *length)
 {
     index = lua_absindex(L, index);

@@ -241,15 +241,29 @@ static int replace(const char *path, const char *bytes, size_t length, bool keep
     return sync_folder(path) == 0 ? 0 : io_fail(why, path, "written, but the folder could not be synced to disk");
 }
 
+/* What is replaced when `path` is: a link stays a link, what it points to is replaced. NULL with errno when a link is broken. */
+static const char *follow(const char *path, char target[PATH_MAX])
+{
+    struct stat about;
+    return lstat(path, &about) == 0 && S_ISLNK(about.st_mode) ? realpath(path, target) : path;
+}
+
+int showfile_load_kept(const char *path, struct show **out, struct rig_why *why)
+{
+    char target[PATH_MAX], kept[PATH_MAX];
+    struct stat about;
+    const char *real = follow(path, target);
+    *out = NULL;
+    /* What is too long to be a path was never kept. */
+    if (!real || snprintf(kept, sizeof kept, "%s~", real) >= (int)sizeof kept
+        || (lstat(kept, &about) != 0 && (errno == ENOENT || errno == ENAMETOOLONG)))
+        return 0;
+    return showfile_load(kept, out, why);
+}
+
 int showfile_replace(const char *path, const char *bytes, size_t length, bool keep, struct rig_why *why)
 {
     char target[PATH_MAX];
-    struct stat about;
-    /* A link stays a link: what it points to is replaced. */
-    if (lstat(path, &about) == 0 && S_ISLNK(about.st_mode)) {
-        if (!realpath(path, target))
-            return io_fail(why, path, "cannot follow the link");
-        return replace(target, bytes, length, keep, why);
-    }
-    return replace(path, bytes, length, keep, why);
+    const char *real = follow(path, target);
+    return real ? replace(real, bytes, length, keep, why) : io_fail(why, path, "cannot follow the link");
 }

@@ -2,7 +2,7 @@
 --   { says = "…", rules = { … }, show = show{ … }, finds = { { "fail", "fixture 1", others = { "fixture 2" }, text = "…" } } }
 -- `finds` is everything the rule must find, `{}` that it must stay silent; `others` and `text` are left out where there are
 -- none and where the wording is not the point. `rules` (default: the rule of the file) runs several; a find of another rule
--- than the file's says `rule = "…"`.
+-- than the file's says `rule = "…"`. `before` is the show kept before this one, or its text.
 -- Expected values are worked out by hand from the words of the rule; a published source stands beside the case.
 local M = {}
 
@@ -73,6 +73,9 @@ end
 
 --- The text of a show file.
 function M.text(value)
+  if math.type(value) == "float" then
+    return ("%.17g"):format(value) -- all of it
+  end
   if type(value) ~= "table" then
     return type(value) == "string" and ("%q"):format(value) or tostring(value)
   end
@@ -120,9 +123,13 @@ local function text_of(rule, found, wanted)
   end
 end
 
--- Run one case. `check(rules, text)` gives a list like `finds`, or nil and what went wrong. Returns what is wrong, or nil.
+-- Run one case. `check(rules, text, before)` gives a list like `finds`, or nil and what went wrong. Returns what is wrong, or nil.
 local function judge(rule, case, check)
-  local found, trouble = check(case.rules or { rule }, "return " .. M.text(case.show))
+  local before = case.before
+  if type(before) == "table" then
+    before = "return " .. M.text(before)
+  end
+  local found, trouble = check(case.rules or { rule }, "return " .. M.text(case.show), before)
   if not found then
     return "  " .. trouble
   end

@@ -18,11 +18,13 @@
 
 #define RULES RIGCALL_SOURCE_DIR "/scripts/rules"
 #define CASES RIGCALL_SOURCE_DIR "/tests/rules/cases"
-#define RULE_COUNT 24                /* design: shipped rules */
+#define RULE_COUNT 25                /* design: shipped rules */
 
 /* ---- running rules on a text ---- */
 
-static struct findings *check_show(const struct show *show, const char *const *rules, size_t count, char *trouble, size_t size)
+/* @param kept  what script_check() is given beside the scripts: the show before, if any */
+static struct findings *check_show(const struct show *show, struct check_options kept, const char *const *rules, size_t count,
+                                   char *trouble, size_t size)
 {
     struct script_list list = { NULL, 0 };
     struct findings *findings = findings_new();
@@ -34,8 +36,10 @@ static struct findings *check_show(const struct show *show, const char *const *r
         snprintf(path, sizeof path, RULES "/%s.lua", rules[r]);
         err = script_list_add(&list, path, true, &why);
     }
+    kept.scripts = list.items;
+    kept.script_count = list.count;
     if (!err)
-        err = script_check(show, &(struct check_options){ .scripts = list.items, .script_count = list.count }, findings, &why);
+        err = script_check(show, &kept, findings, &why);
     const struct script_failure *broken = err ? NULL : findings_failures(findings, &failures);
     if (err || failures) {
         snprintf(trouble, size, "%s", err ? why.text : broken->text);
@@ -79,16 +83,19 @@ static void push_finding(lua_State *L, const struct show *show, const struct fin
     lua_setfield(L, -2, "others");
 }
 
-/* check(rules, text) -> array of findings, or nil and what went wrong */
+/* check(rules, text, before?) -> array of findings, or nil and what went wrong. before is the text of the show before. */
 static int check_text(lua_State *L)
 {
     const char *rules[RULE_COUNT];
     size_t length, count = (size_t)lua_rawlen(L, 1), found_count;
     const char *text = luaL_checklstring(L, 2, &length);
-    struct show *show;
-    struct rig_why why = { 0 };
+    size_t before_length;
+    const char *before_text = luaL_optlstring(L, 3, NULL, &before_length);
+    struct show *show, *before = NULL;
+    struct rig_why why = { 0 }, before_why = { 0 };
+    struct check_options kept = { 0 };
     char trouble[1200] = "";
-    luaL_argcheck(L, count >= 1 && count <= RULE_COUNT, 1, "1 to 24 rules");
+    luaL_argcheck(L, count >= 1 && count <= RULE_COUNT, 1, "1 to 25 rules");
     for (size_t r = 0; r < count; r++) {
         lua_rawgeti(L, 1, (lua_Integer)r + 1);               /* stays on the stack and so alive */
         rules[r] = luaL_checkstring(L, -1);
@@ -98,7 +105,11 @@ static int check_text(lua_State *L)
         lua_pushstring(L, why.text);
         return 2;
     }
-    struct findings *findings = check_show(show, rules, count, trouble, sizeof trouble);
+    if (before_text && showfile_parse("case~", before_text, before_length, &before, &before_why))
+        kept.before_trouble = before_why.text;
+    kept.before = before;
+    struct findings *findings = check_show(show, kept, rules, count, trouble, sizeof trouble);
+    show_free(before);
     if (!findings) {
         show_free(show);
         lua_pushnil(L);
@@ -250,7 +261,7 @@ static void a_crowd_stays_within_the_limits(void **state)
     struct show *show = crowd(2000);
     for (size_t r = 0; r < 3; r++) {
         char trouble[1200] = "";
-        struct findings *findings = check_show(show, &rules[r], 1, trouble, sizeof trouble);
+        struct findings *findings = check_show(show, (struct check_options){ 0 }, &rules[r], 1, trouble, sizeof trouble);
         if (!findings)
             print_error("%s: %s\n", rules[r], trouble);
         assert_non_null(findings);

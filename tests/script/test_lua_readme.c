@@ -24,6 +24,7 @@ static void run_script(const char *text)
     fake.host.memory_limit = 64u << 20;
     fake.host.plans = (const struct plan *const *)&plan;
     fake.host.plan_count = 1;
+    fake.host.before = show;         /* the same: nothing has changed */
     if (strstr(text, "kind = \"lib\""))
         fake.host.describe_only = true;
     if (strstr(text, "-- in a rule"))
