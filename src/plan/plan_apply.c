@@ -176,7 +176,7 @@ static int apply_transmitter(const struct apply *apply, const struct plan_step *
 
 /* ---- universes and fixtures ---- */
 
-/* The universe of a step: one of the show, or one that the plan adds. */
+/* The universe of a step: one of the show, or one that the plan adds. Those stand in the order in which they are added. */
 static int find_universe(const struct apply *apply, const struct plan_step *step, struct universe **out)
 {
     struct show *show = apply->show;
@@ -184,13 +184,14 @@ static int find_universe(const struct apply *apply, const struct plan_step *step
         *out = &show->universes[step->subject.index];
         return 0;
     }
-    for (uint32_t i = show->universe_count; i-- > apply->universes_before;)
-        if (show->universes[i].id == step->id) {
-            *out = &show->universes[i];
-            return 0;
-        }
-    if (step->id == SHOW_NONE)
+    bool added = step->subject.index < show->universe_count;
+    if (step->id == SHOW_NONE || step->subject.index > show->universe_count ||
+        (added && show->universes[step->subject.index].id != step->id))
         return misfit(apply, step);
+    if (added) {
+        *out = &show->universes[step->subject.index];
+        return 0;
+    }
     *out = show_add_universe(show);
     if (!*out)
         return no_memory(apply);
@@ -254,6 +255,41 @@ static void put_on_air(const struct plan *plan, struct show *show)
     }
 }
 
+static int compare_numbers(const void *a, const void *b)
+{
+    const int64_t *x = a, *y = b;
+    return (*x > *y) - (*x < *y);
+}
+
+static bool gives_lane(const struct plan_step *step)
+{
+    return step->subject.kind == SUBJECT_TRANSMITTER && step->to.kind == PLAN_NUMBER && !strncmp(step->field, "lane ", 5);
+}
+
+/* Every universe that a lane names is to be listed: a finding on the lost transmitter must not become one on its stand-in. */
+static int list_universes(const struct apply *apply, const struct plan *plan)
+{
+    int64_t *ids = malloc((plan->step_count + (size_t)1) * sizeof *ids);
+    uint32_t count = 0;
+    int err = ids && !show_index(apply->show) ? 0 : no_memory(apply);
+    for (uint32_t i = 0; i < plan->step_count && !err; i++)
+        if (gives_lane(&plan->steps[i]) && show_find_universe(apply->show, plan->steps[i].to.number) == SHOW_UNKNOWN)
+            ids[count++] = plan->steps[i].to.number;
+    if (count)
+        qsort(ids, count, sizeof *ids, compare_numbers);
+    for (uint32_t i = 0; i < count && !err; i++) {
+        struct universe *added = i && ids[i] == ids[i - 1] ? NULL : show_add_universe(apply->show);
+        if (added)
+            added->id = ids[i];
+        else if (!i || ids[i] != ids[i - 1])
+            err = no_memory(apply);
+    }
+    if (!err && count && show_index(apply->show))
+        err = no_memory(apply);
+    free(ids);
+    return err;
+}
+
 int plan_apply(const struct plan *plan, const struct show *show, struct show **out, struct rig_why *why)
 {
     *out = NULL;
@@ -267,8 +303,8 @@ int plan_apply(const struct plan *plan, const struct show *show, struct show **o
         err = apply_step(&apply, &plan->steps[i]);
     if (!err)
         put_on_air(plan, apply.show);
-    if (!err && show_index(apply.show))
-        err = no_memory(&apply);
+    if (!err)
+        err = list_universes(&apply, plan);
     if (err)
         show_free(apply.show);
     else

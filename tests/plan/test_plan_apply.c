@@ -186,6 +186,35 @@ static void a_new_universe_is_added_once(void **state)
     assert_int_equal(show_find_universe(fix->after, 4), 3);
 }
 
+/* They have the indexes after those of the show, one by one, and keep their ids. */
+static void new_universes_out_of_order_do_not_fit(void **state)
+{
+    static const struct { uint32_t index; int64_t id; } wrong[] = { { 4, 9 }, { 2, 9 }, { 3, SHOW_NONE } };
+    struct fix *fix = *state;
+    for (size_t i = 0; i < sizeof wrong / sizeof *wrong; i++) {
+        fix->plan->step_count = 0;
+        step(fix, SUBJECT_UNIVERSE, 2, "label", plan__value("Three"));
+        fix->plan->steps[0].id = 3;
+        step(fix, SUBJECT_UNIVERSE, wrong[i].index, "label", plan__value("Other"));
+        fix->plan->steps[1].id = wrong[i].id;
+        assert_int_equal(plan_apply(fix->plan, fix->show, &fix->after, &fix->why), RIG_EUSAGE);
+        assert_null(fix->after);
+    }
+}
+
+/* 60,000 of them: each is found by its index. (With a search for each this took 10 s of a sanitizer build.) */
+static void many_new_universes_are_added(void **state)
+{
+    struct fix *fix = *state;
+    for (uint32_t i = 0; i < 60000; i++) {
+        step(fix, SUBJECT_UNIVERSE, 2 + i, "label", plan__value("Many"));
+        fix->plan->steps[i].id = 3 + (int64_t)i;
+    }
+    apply(fix);
+    assert_int_equal(fix->after->universe_count, 60002);
+    assert_int_equal(fix->after->universes[60001].id, 60002);
+}
+
 static void steps_that_do_not_fit_change_nothing(void **state)
 {
     struct fix *fix = *state;
@@ -289,6 +318,8 @@ int main(void)
         APPLIED(a_band_that_stays_keeps_its_words),
         APPLIED(every_field_of_a_fixture),
         APPLIED(a_new_universe_is_added_once),
+        APPLIED(new_universes_out_of_order_do_not_fit),
+        APPLIED(many_new_universes_are_added),
         APPLIED(steps_that_do_not_fit_change_nothing),
         cmocka_unit_test(guessable_codes),
         APPLIED(fresh_codes_are_new_and_the_same_every_time),
