@@ -23,7 +23,8 @@ struct plan_value {
 struct plan_step {
     bool clear;                      /* "do":"clear": a lost transmitter goes off the air (fields "code" and "lanes"); else "set" */
     struct subject_ref { enum subject_kind kind; uint32_t index; } subject;      /* transmitter, fixture or universe of the show;
-                                      * a universe that the plan adds has index >= show.universe_count and `id` */
+                                      * universes that the plan adds have `id` and the indexes show.universe_count, + 1 and so on,
+                                      * in the order of their first steps */
     int64_t id;                      /* of a universe that the plan adds, else SHOW_NONE */
     const char *field;               /* "code", "air", "keep_out", "lane 3", "lanes", "spare", "universe", "address",
                                       * "mode", "site", "pos", "label" */
@@ -39,11 +40,17 @@ struct plan {
     uint32_t *touched; uint32_t touched_count;               /* indexes of fixtures, by id */
     uint32_t *darkened; uint32_t darkened_count;
     const char **dark_whys;          /* as long as darkened: one sentence why each stays dark, entries may be NULL; or NULL: not said */
+    const char **dark_rules;         /* as long as darkened: the rule that judges that cause, entries may be NULL; or NULL: not said */
+    uint32_t lost;                   /* swap: fixtures to be lit again; move: fixtures that moved and worked. dark == lost: none is lit */
+    int64_t *universes_dark; uint32_t universes_dark_count;  /* ids, rising: carried by a lane before, and by none afterwards */
+    uint32_t *failing; uint32_t failing_count;               /* swap, move: indexes, by id, of fixtures that did not land rightly
+                                      * before, without a finding of the rule landing, and get one; never touched, not dark */
     uint32_t *disturbed_fixtures; uint32_t disturbed_count;
     bool proved;                     /* the cost is proved least; otherwise: */
     uint32_t dark_at_least, disturbed_at_least, touches_at_least, settings_at_least;     /* what no plan can beat, in that order */
     bool has_bins;                   /* patch --tight: */
     uint32_t universes, universes_at_least;                  /* newly patched universes, and the lower bound */
+    uint32_t codes, codes_at_least;  /* patch: join codes that are new in the show, and the lower bound */
     const char *refused;             /* NULL, or why nothing can be done: then there are no steps */
     const char *refused_rule;        /* the rule that names the trouble, or NULL */
     struct plan *undisturbing;       /* swap: the best plan that disturbs nothing, when this one disturbs; else NULL */
@@ -59,6 +66,10 @@ struct plan_swap_options {
 };
 /** Best plan for the loss of `out`. Lexicographic cost: dark, disturbed, touches, settings, then the smallest list of
  * (transmitter id, lane) over the moved universes in ascending order, unassigned last.
+ * A swap that can light nothing is a plan like any other: look at dark and lost. Refused is only what the show contradicts itself
+ * about: where no fixture is lost, a lost transmitter with lanes but no code, with a lane that does not exist or is given two
+ * universes; a lost transmitter's code that is not eight digits; a spare that reaches no fixture of the show, where nothing else
+ * reaches one that is lost.
  * @return 0 (also for a plan that leaves fixtures dark, or is refused: look at plan->refused), RIG_EUSAGE, RIG_ENOMEM */
 int plan_swap(const struct show *show, const struct plan_swap_options *options, struct plan **out, struct rig_why *why);
 
@@ -83,12 +94,13 @@ struct plan_move_options {
  * fixture hears one of them: no transmitter takes a code that another in its reach has, and no plan lands a fixture twice. A
  * universe that a transmitter of `to` carries already stays on that one lane of the new site.
  * Refused (plan->refused) if `from` has no fixture, if two transmitters with a join code of the moved fixtures are within reach of
- * each other or a moved fixture hears one of each site, or if none of the moved fixtures that worked would work again.
+ * each other or a moved fixture hears one of each site, or if fixtures worked before and
+ * none of the moved ones would work at the new site.
  * @return as plan_swap() */
 int plan_move(const struct show *show, const struct plan_move_options *options, struct plan **out, struct rig_why *why);
 
-/** A changed and indexed copy of the show: the steps, and what follows from them (a transmitter that gets a
- * code or a lane, and then has both, is no spare any more).
+/** A changed and indexed copy of the show: the steps, and what follows from them (a transmitter that gets a code or a lane, and
+ * then has both, is no spare any more; a universe that a lane gets is listed in the show).
  * @param out  caller frees with show_free(). @return 0, RIG_EUSAGE (a plan that is refused, or a step that does not fit this
  * show), RIG_ENOMEM */
 int plan_apply(const struct plan *plan, const struct show *show, struct show **out, struct rig_why *why);

@@ -119,9 +119,10 @@ const struct command command_move = {
     .words_least = 1, .words_most = 1,
     .options = move_options, .option_count = sizeof move_options / sizeof move_options[0],
     .details = "Says which fixtures join by themselves there, which must be keyed anew and why, and how to set the transmitters of the\n"
-               "other site at the least cost. The transmitters of the first site stay as they are. Two transmitters with one join code\n"
-               "in reach of each other are refused.\n\n"
-               "Exit status 0 when every fixture lands, 1 when one stays dark or the move is refused.",
+               "other site at the least cost. The transmitters of the first site stay as they are. Refused is a move that brings two\n"
+               "transmitters with one join code together, or after which none of the fixtures would work.\n\n"
+               "Exit status 0 when every fixture lands, 1 when one stays dark or the move is refused. --write also writes a plan that\n"
+               "leaves some dark.",
     .example = "  rigcall move harbour.show.lua --from quay --to barge\n"
                "  rigcall move harbour.show.lua --from quay --to barge --pos barge.csv --write",
     .run = run_move,

@@ -101,11 +101,17 @@ static int tell(const struct replan *replan, struct rig_why *why)
     return err;
 }
 
+/* Where fixtures are to be lit again and none is, the file stays as it is: it is still what the rig was. */
+static bool lights_nothing(const struct plan *plan)
+{
+    return plan->lost > 0 && plan->dark >= plan->lost;
+}
+
 int replan_finish(struct replan *replan, bool fits, struct rig_why *why)
 {
     const struct plan *plan = replan->plan;
     int err = 0;
-    if (replan->report.write && fits && !plan->refused && plan->step_count)
+    if (replan->report.write && fits && !plan->refused && !lights_nothing(plan) && plan->step_count)
         err = carry_out(replan, why);
     if (!err)
         err = tell(replan, why);

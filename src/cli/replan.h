@@ -22,7 +22,8 @@ struct replan {
 
 /** Load the show of the first word and refuse what is not sound. @return 0 or the code in why */
 int replan_load(struct replan *replan, const struct options *options, struct rig_why *why);
-/** Write the show file if --write asks and `fits` allows it, then tell the plan. @return the exit status */
+/** Write the show file if --write asks and `fits` allows it, then tell the plan. A plan that is refused, or that is to light
+ * fixtures again and lights none, is not written. @return the exit status */
 int replan_finish(struct replan *replan, bool fits, struct rig_why *why);
 void replan_fini(struct replan *replan);
 

@@ -103,8 +103,9 @@ const struct command command_swap = {
                "commas and may repeat; several lost transmitters are one problem.\n\n"
                "A policy is a script that sees the best plans, ranked, and chooses, refuses or asks: shipped are least-touches,\n"
                "never-disturb and ask-first; those in swaps/ beside the show have a name, too, and a path also does.\n\n"
-               "Exit status 0 when every fixture is lit again, 1 when one stays dark, nothing can be lit or the policy refuses. --write\n"
-               "writes also a plan that leaves some dark.",
+               "Exit status 0 when every fixture is lit again, 1 when one stays dark, the show contradicts itself or the policy refuses.\n"
+               "--write also writes a plan that leaves some dark, if it lights at least one. What is lost goes off the air in the file:\n"
+               "no join code, no lanes. Name it again with --out in a later swap while it is away.",
     .example = "  rigcall swap harbour.show.lua --out T1\n"
                "  rigcall swap harbour.show.lua --out T1,T2 --in T9 --keep-working --write --format json\n"
                "  rigcall swap harbour.show.lua --out T1 --policy ask-first --write",

@@ -36,10 +36,10 @@ static int compare_costs(const struct plan *a, const struct plan *b)
     return 0;
 }
 
-/* Behind those that cost as much. One that is refused or there already is freed. */
+/* Behind those that cost as much. One that is refused or there already is freed, and one that lights nothing beside others. */
 static void add(struct ranked *ranked, struct plan *plan)
 {
-    bool known = plan->refused;
+    bool known = plan->refused || (ranked->count && plan->lost && plan->dark >= plan->lost);
     for (uint32_t i = 0; i < ranked->count && !known; i++)
         known = same_plan(ranked->plans[i], plan);
     if (known) {

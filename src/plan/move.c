@@ -12,7 +12,7 @@ struct move {
     struct show *after;
     bool *moved, *gone, *may_change;
     unsigned char *role;
-    uint32_t count, lost;
+    uint32_t count, lost, kept;      /* moved: all, those to be lit again, those that an old transmitter still lights */
 };
 
 static void move_fini(struct move *move)
@@ -117,33 +117,48 @@ static bool hears_both(const struct move *move, const struct fixture *fixture, u
     return *a != SHOW_UNKNOWN && *b != SHOW_UNKNOWN;
 }
 
-static int refuse_early(const struct move *move, const struct plan_move_options *options, struct plan **out)
+static bool refuse_clash(const struct move *move, struct plan *plan)
 {
     const struct show *show = move->after;
-    uint32_t a = 0, b = 0, clashing = SHOW_UNKNOWN;
-    for (uint32_t f = 0; f < show->fixture_count && clashing == SHOW_UNKNOWN; f++)
-        if (move->role[f] == ROLE_LOST &&
-            (hears_both(move, &show->fixtures[f], &a, &b) || find_clash(move, show->fixtures[f].code, &a, &b)))
-            clashing = f;
-    if (move->count > 0 && clashing == SHOW_UNKNOWN)
-        return 0;
-    *out = plan__new(PLAN_MOVE);
-    if (!*out)
-        return RIG_ENOMEM;
-    if (move->count == 0)
-        return plan__refuse(*out, NULL, "no fixture stands at site %s", show->sites[options->from].id) ? 0 : RIG_ENOMEM;
-    return plan__refuse(*out, "code-clash", "transmitters %s and %s have one join code, %s, and come within reach of each "
-                        "other: fixture %" PRId64 " would hear both; give one of them another code first", show->transmitters[a].id,
-                        show->transmitters[b].id, show->fixtures[clashing].code, show->fixtures[clashing].id) ? 0 : RIG_ENOMEM;
+    uint32_t a = 0, b = 0;
+    for (uint32_t f = 0; f < show->fixture_count; f++) {
+        const struct fixture *fixture = &show->fixtures[f];
+        if (move->role[f] != ROLE_LOST)
+            continue;
+        if (hears_both(move, fixture, &a, &b))
+            return plan__refuse(plan, "code-clash", "transmitters %s and %s have one join code, %s, and fixture %" PRId64 " would hear both: "
+                                "give one of them another code first", show->transmitters[a].id, show->transmitters[b].id, fixture->code,
+                                fixture->id);
+        if (find_clash(move, fixture->code, &a, &b))
+            return plan__refuse(plan, "code-clash", "transmitters %s and %s have one join code, %s, that fixture %" PRId64 " is keyed to, and "
+                                "are within reach of each other: give one of them another code first", show->transmitters[a].id,
+                                show->transmitters[b].id, fixture->code, fixture->id);
+    }
+    return true;
+}
+
+/* Before anything is solved. @return 0, or RIG_ENOMEM; *out is a plan where it is refused */
+static int refuse_early(const struct move *move, const struct plan_move_options *options, struct plan **out)
+{
+    struct plan *plan = plan__new(PLAN_MOVE);
+    bool good = plan;
+    if (good && move->count == 0)
+        good = plan__refuse(plan, NULL, "no fixture stands at site %s", move->after->sites[options->from].id);
+    if (good && !plan->refused)
+        good = refuse_clash(move, plan);
+    if (good && plan->refused)
+        *out = plan;
+    else
+        plan_free(plan);
+    return good ? 0 : RIG_ENOMEM;
 }
 
 static int refuse_late(const struct move *move, const struct plan_move_options *options, struct plan *plan)
 {
-    if (plan->refused || move->lost == 0 || plan->dark < move->lost)
+    if (plan->refused || move->lost == 0 || plan->dark < move->lost || move->kept > 0)
         return 0;
-    uint32_t first = plan->darkened[0];
-    return plan__refuse(plan, "in-reach", "no fixture can be lit at site %s; fixture %" PRId64 ": %s",
-                        move->after->sites[options->to].id, move->after->fixtures[first].id, plan->dark_whys[0]) ? 0 : RIG_ENOMEM;
+    return plan__refuse(plan, plan->dark_rules[0], "no fixture can be lit at site %s",
+                        move->after->sites[options->to].id) ? 0 : RIG_ENOMEM;
 }
 
 static int solve(struct move *move, const struct plan_move_options *options, struct plan **out)
@@ -153,12 +168,17 @@ static int solve(struct move *move, const struct plan_move_options *options, str
     for (uint32_t f = 0; f < move->after->fixture_count; f++) {
         move->role[f] = role_of(move, f);
         move->lost += move->role[f] == ROLE_LOST;
+        move->kept += move->moved[f] && move->role[f] == ROLE_WORKING;
     }
     int err = refuse_early(move, options, out);
     if (err || *out)
         return err;
     err = swap__solve(&problem, PLAN_MOVE, false, out);
-    return err ? err : refuse_late(move, options, *out);
+    if (!err) {
+        (*out)->lost = move->lost + move->kept;
+        err = refuse_late(move, options, *out);
+    }
+    return err || (*out)->refused ? err : swap__name_failing(move->before, *out);
 }
 
 int plan_move(const struct show *show, const struct plan_move_options *options, struct plan **out, struct rig_why *why)

@@ -93,7 +93,7 @@ static int solve(struct patch *patch)
     count_universes(patch);
     if ((err = patch__codes(patch)))
         return err;
-    patch->plan->proved &= patch->codes_proved;
+    patch->plan->proved &= patch->options->tight || patch->plan->codes == patch->plan->codes_at_least;
     return patch__steps(patch);
 }
 

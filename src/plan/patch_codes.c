@@ -95,7 +95,7 @@ static void make_colours(struct net *net)
         }
         if (first == n) {
             net->known[net->known_count] = code;
-            net->usable[net->known_count] = strlen(code) == 8 && strspn(code, "0123456789") == 8 && !plan_code_guessable(code);
+            net->usable[net->known_count] = plan__is_code(code) && !plan_code_guessable(code);
         }
         net->fixed[n] = first == n ? net->known_count++ : net->fixed[first];
     }
@@ -189,7 +189,7 @@ static bool colour(struct net *net)
         struct codes_graph graph = { .count = net->count, .first = first, .edges = edges, .colour = net->colour,
                                      .known = net->known_count, .usable = net->usable, .step_limit = net->patch->step_limit };
         good = codes_colour(&graph);
-        net->patch->codes_proved = graph.proved;
+        net->patch->codes_at_least = graph.at_least;
     }
     free(first);
     free(edges);
@@ -202,7 +202,7 @@ static void all_different(struct net *net)
     uint32_t next = net->known_count;
     for (uint32_t n = 0; n < net->count; n++)
         net->colour[n] = net->fixed[n] == CODES_NONE ? next++ : net->fixed[n];
-    net->patch->codes_proved = false;
+    net->patch->codes_at_least = 0;
 }
 
 /* ---- fixtures that would hear two after all, as can be where positions are missing ---- */
@@ -314,6 +314,8 @@ static bool hand_out(struct net *net)
             return false;
         patch->transmitters[net->tx_of[n]].code = texts[c];
     }
+    patch->plan->codes = added;
+    patch->plan->codes_at_least = added < patch->codes_at_least ? added : patch->codes_at_least;
     return true;
 }
 
@@ -323,7 +325,6 @@ int patch__codes(struct patch *patch)
     bool good = make_nodes(&net);
     uint32_t *list = good ? patch__alloc(patch, net.count, sizeof *list) : NULL, *home = good ? find_homes(&net) : NULL;
     good = list && home;
-    patch->codes_proved = true;
     if (good)
         make_colours(&net);
     if (good && net.open) {

@@ -40,20 +40,6 @@ static const char *too_far(struct patch *patch, const struct patch_item *item)
                                           distance_m, t->reach_m);
 }
 
-static const char *unfit(struct patch *patch, const struct patch_item *item)
-{
-    double distance_m;
-    char name[128];
-    uint32_t at = nearest(patch, item, true, &distance_m);
-    if (at == PATCH_NONE)
-        return "no transmitter is in reach of it";
-    const struct patch_transmitter *tx = &patch->transmitters[at];
-    show_describe(patch->show, SUBJECT_TRANSMITTER, tx->index, name, sizeof name);
-    return tx->hops < RADIO_FLOOR
-               ? plan__text(patch->plan, "%s would keep %d hop channels, %d are needed", name, tx->hops, RADIO_FLOOR)
-               : plan__text(patch->plan, "%s has a join code that is not eight digits", name);
-}
-
 static const char *no_lane(struct patch *patch, const struct patch_item *item)
 {
     char list[160] = "";
@@ -72,29 +58,47 @@ static const char *no_lane(struct patch *patch, const struct patch_item *item)
     return more ? plan__text(patch->plan, "no lane is left on a transmitter in reach of it (%s%s)", list, more) : NULL;
 }
 
-static const char *explain(struct patch *patch, const struct patch_item *item)
+/* Why, and the rule that judges it. */
+struct reason { const char *why, *rule; };
+
+static struct reason unfit(struct patch *patch, const struct patch_item *item)
+{
+    double distance_m;
+    char name[128];
+    uint32_t at = nearest(patch, item, true, &distance_m);
+    if (at == PATCH_NONE)
+        return (struct reason){ "no transmitter is in reach of it", "in-reach" };
+    const struct patch_transmitter *tx = &patch->transmitters[at];
+    show_describe(patch->show, SUBJECT_TRANSMITTER, tx->index, name, sizeof name);
+    if (tx->hops >= RADIO_FLOOR)
+        return (struct reason){ plan__text(patch->plan, "%s has a join code that is not eight digits", name), "code-form" };
+    return (struct reason){ plan__text(patch->plan, "%s would keep %d hop channel%s, %d are needed", name, tx->hops, tx->hops == 1 ? "" : "s",
+                                       RADIO_FLOOR), "hop-count" };
+}
+
+static struct reason explain(struct patch *patch, const struct patch_item *item)
 {
     switch (item->trouble) {
     case PATCH_TOO_LONG:
-        return "it takes more than the 512 slots of a universe";
+        return (struct reason){ "it takes more than the 512 slots of a universe", "address-fits" };
     case PATCH_NO_AIR:
-        return "its firmware is below what its type needs for every air mode";
+        return (struct reason){ "its firmware is below what its type needs for every air mode", "firmware-floor" };
     case PATCH_NO_REACH:
-        return too_far(patch, item);
+        return (struct reason){ too_far(patch, item), "in-reach" };
     case PATCH_AIR_DIFFERS:
-        return "no transmitter in reach of it can take an air mode that it has";
+        return (struct reason){ "no transmitter in reach of it can take an air mode that it has", "air-supported" };
     case PATCH_TX_UNFIT:
         return unfit(patch, item);
     case PATCH_TWICE:
-        return "two transmitters in reach of it have one join code: it would land on both";
+        return (struct reason){ "two transmitters in reach of it have one join code: it would land on both", "landing" };
     case PATCH_NO_NUMBER:
-        return "no universe number up to 63999 is left";
+        return (struct reason){ "no universe number up to 63999 is left", "universe-number" };
     default:
-        return no_lane(patch, item);
+        return (struct reason){ no_lane(patch, item), "lane-exists" };
     }
 }
 
-struct dark { int64_t id; uint32_t fixture; const char *why; };
+struct dark { int64_t id; uint32_t fixture; struct reason reason; bool for_sure; };
 
 static int by_id(const void *a, const void *b)
 {
@@ -106,28 +110,32 @@ int patch__dark(struct patch *patch)
 {
     struct plan *plan = patch->plan;
     struct dark *list = patch__alloc(patch, patch->show->fixture_count, sizeof *list);
-    uint32_t count = 0;
+    uint32_t count = 0, for_sure = 0;
     if (!list)
         return RIG_ENOMEM;
     for (uint32_t i = 0; i < patch->item_count; i++) {
         const struct patch_item *item = &patch->items[i];
-        const char *why = item->trouble ? explain(patch, item) : NULL;
-        if (item->trouble && !why)
+        struct reason reason = { NULL, NULL };
+        if (item->trouble && !(reason = explain(patch, item)).why)
             return RIG_ENOMEM;
         for (uint32_t m = 0; item->trouble && m < item->count; m++) {
             uint32_t fixture = patch->members[item->first + m];
-            list[count++] = (struct dark){ patch->show->fixtures[fixture].id, fixture, why };
+            list[count++] = (struct dark){ patch->show->fixtures[fixture].id, fixture, reason, item->trouble != PATCH_NO_LANE };
         }
     }
     qsort(list, count, sizeof *list, by_id);
     plan->darkened = plan__alloc(plan, (count + (size_t)1) * sizeof *plan->darkened);
     plan->dark_whys = plan__alloc(plan, (count + (size_t)1) * sizeof *plan->dark_whys);
-    if (!plan->darkened || !plan->dark_whys)
+    plan->dark_rules = plan__alloc(plan, (count + (size_t)1) * sizeof *plan->dark_rules);
+    if (!plan->darkened || !plan->dark_whys || !plan->dark_rules)
         return RIG_ENOMEM;
     for (uint32_t i = 0; i < count; i++) {
         plan->darkened[i] = list[i].fixture;
-        plan->dark_whys[i] = list[i].why;
+        plan->dark_whys[i] = list[i].reason.why;
+        plan->dark_rules[i] = list[i].reason.rule;
+        for_sure += list[i].for_sure;
     }
     plan->dark = plan->darkened_count = count;
+    plan->dark_at_least = plan->proved ? count : for_sure;
     return 0;
 }

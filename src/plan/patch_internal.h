@@ -82,7 +82,7 @@ struct patch {
     uint64_t *masks; uint32_t words;                         /* by place in rest: set of columns that serve it; all for wired ones */
     uint64_t step_limit;
     uint32_t bins_at_least;          /* with --tight: no packing opens fewer universes */
-    bool codes_proved;               /* there are as few codes as can be */
+    uint32_t codes_at_least;         /* no colouring does with fewer new codes */
     bool limited;                    /* a search stopped at its step limit */
 };
 

@@ -81,11 +81,6 @@ static void judge_band(const struct show *show, struct patch_transmitter *tx)
     tx->hops = quiet.hops;
 }
 
-static bool is_code(const char *code)
-{
-    return strlen(code) == 8 && strspn(code, "0123456789") == 8;
-}
-
 /* Fixtures may be keyed to its code already, or another transmitter has it too: then what it does now stays. */
 static bool may_change_air(const struct show *show, const struct transmitter *t)
 {
@@ -103,7 +98,7 @@ static int add_columns(struct patch *patch, struct patch_transmitter *tx)
     tx->chosen = PATCH_NONE;
     tx->needs_code = !t->code;
     judge_band(patch->show, tx);
-    tx->usable = !t->spare && (!t->code || is_code(t->code)) && tx->hops >= RADIO_FLOOR;
+    tx->usable = !t->spare && (!t->code || plan__is_code(t->code)) && tx->hops >= RADIO_FLOOR;
     if (t->air != AIR_NONE && (t->lane_count || (t->airs & AIR_BIT(t->air))))
         patch->columns[patch->column_count++] = (struct patch_column){ .air = t->air };
     if ((t->airs & AIR_BIT(other)) && may_change_air(patch->show, t))

@@ -27,13 +27,6 @@ static struct plan_value copy_text(struct patch *patch, const char *text)
     return plan__value(text ? plan__text(patch->plan, "%s", text) : NULL);
 }
 
-static const char *describe(struct patch *patch, enum subject_kind kind, uint32_t index)
-{
-    char name[160];
-    show_describe(patch->show, kind, index, name, sizeof name);
-    return plan__text(patch->plan, "%s", name);
-}
-
 /* ---- labels ---- */
 
 struct labels { const char **known; uint32_t count; };
@@ -109,7 +102,7 @@ static bool keep_out_step(struct patch *patch, const struct patch_transmitter *t
     struct plan_value from, to;
     return plan__keep_out(patch->plan, patch->show, &patch->show->transmitters[tx->index], &from, &to) &&
            add_step(patch, SUBJECT_TRANSMITTER, tx->index, "keep_out", from, to,
-                    plan__text(patch->plan, "it goes to work: it keeps out every quiet band, %d hop channels stay", tx->hops));
+                    plan__text(patch->plan, "so it keeps every quiet band, and %d hop channels stay", tx->hops));
 }
 
 /* `bin` is the first of its bins, `next` leads to the others. */
@@ -119,8 +112,7 @@ static bool transmitter_steps(struct patch *patch, const struct patch_transmitte
     enum air air = patch->columns[tx->chosen].air;
     uint32_t before = patch->plan->step_count;
     if (tx->needs_code && !add_step(patch, SUBJECT_TRANSMITTER, tx->index, "code", plan__null(), plan__value(tx->code),
-                                         patch->codes_proved ? "it goes on the air: key this code into it"
-                                                             : "it goes on the air: key this code into it (fewer codes might do)"))
+                                    "it goes on the air with this code"))
         return false;
     if (t->air != air && !add_step(patch, SUBJECT_TRANSMITTER, tx->index, "air", plan__value(air_name(t->air)),
                                    plan__value(air_name(air)),
@@ -133,8 +125,7 @@ static bool transmitter_steps(struct patch *patch, const struct patch_transmitte
         const struct patch_bin *b = &patch->bins[bin];
         if (b->is_new && !add_step(patch, SUBJECT_TRANSMITTER, tx->index, plan__text(patch->plan, "lane %" PRId64, b->lane),
                                    plan__null(), plan__number(b->universe),
-                                   plan__text(patch->plan, "it carries universe %" PRId64 " to %" PRIu32 " %s", b->universe, b->fixtures,
-                                              b->fixtures == 1 ? "fixture" : "fixtures")))
+                                   plan__text(patch->plan, "for %" PRIu32 " %s", b->fixtures, b->fixtures == 1 ? "fixture" : "fixtures")))
             return false;
     }
     patch->plan->settings += patch->plan->step_count - before;
@@ -194,19 +185,19 @@ static bool fixture_steps(struct patch *patch, uint32_t index, const struct keys
 /* Texts that all fixtures of a bin share. */
 static bool explain(struct patch *patch, struct patch_bin *bin, const char **patched, const char **keyed)
 {
-    *patched = plan__text(patch->plan, "it stands in universe %" PRId64, bin->universe);
+    *patched = plan__text(patch->plan, "it is in universe %" PRId64, bin->universe);
     if (!*patched || bin->column == PATCH_NONE)
         return *patched;
     const struct patch_transmitter *tx = &patch->transmitters[patch->columns[bin->column].transmitter];
-    const char *name = describe(patch, SUBJECT_TRANSMITTER, tx->index);
-    *keyed = name ? plan__text(patch->plan, "universe %" PRId64 " is on lane %" PRId64 " of %s", bin->universe, bin->lane, name) : NULL;
+    *keyed = plan__text(patch->plan, "universe %" PRId64 " is on %s, lane %" PRId64, bin->universe, patch->show->transmitters[tx->index].id,
+                        bin->lane);
     return *keyed;
 }
 
 static bool item_steps(struct patch *patch, const struct patch_item *item, const char *patched, const char *keyed)
 {
     const struct patch_bin *bin = &patch->bins[item->bin];
-    struct keys keys = { .universe = bin->universe, .address = item->address, .lane = SHOW_NONE, .why_patch = patched, .why_key = keyed };
+    struct keys keys = { .universe = bin->universe, .address = item->address, .lane = SHOW_NONE, .why_patch = item->wired ? patched : keyed, .why_key = keyed };
     if (item->wired) {
         keys.why_patch = plan__text(patch->plan, "%s; it is wired: no code, air mode or lane", patched);
         keys.why_key = "it is wired: it joins no transmitter";

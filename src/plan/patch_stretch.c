@@ -130,11 +130,11 @@ static int by_reach(struct patch *patch)
         return put_all(patch, ends, columns, count);
     }
     tell(patch, &match, ends, of, count);
+    patch->limited = false;                                  /* the search is the last word, whatever the matching gave up */
     if ((err = patch__search(patch, ends, columns, &found)) || !found)
         return err;
     for (uint32_t i = 0; i < patch->rest_count; i++)
         patch__rest(patch, i)->trouble = PATCH_FITS;
-    patch->limited = false;
     return put_all(patch, ends, columns, found);
 }
 

@@ -7,10 +7,15 @@
 #define CODES 100000000u             /* eight decimal digits */
 #define STRIDE 61803399u             /* 10^8 x (golden ratio - 1); odd and no multiple of 5, so that the walk meets every code once */
 
+bool plan__is_code(const char *code)
+{
+    return strlen(code) == 8 && strspn(code, "0123456789") == 8;
+}
+
 bool plan_code_guessable(const char *code)
 {
     bool same = true;
-    if (strlen(code) != 8 || strspn(code, "0123456789") != 8)
+    if (!plan__is_code(code))
         return false;
     for (int i = 1; i < 8; i++)
         same &= code[i] == code[0];

@@ -18,7 +18,7 @@ struct plan_value plan__number(int64_t number);              /* SHOW_NONE gives 
 struct plan_value plan__value(const char *text);             /* text is kept, not copied; NULL gives null */
 /** A copy of `count` fixture indexes, sorted by the fixtures' ids. */
 uint32_t *plan__fixtures(struct plan *plan, const struct show *show, const uint32_t *indexes, uint32_t count);
-/** Drop all steps and say why nothing can be done. @param rule  the rule that names the trouble, or NULL */
+/** Drop all that would be changed and say why nothing can be done; what stays dark is kept. @param rule  the rule that names the trouble, or NULL */
 bool plan__refuse(struct plan *plan, const char *rule, const char *format, ...) __attribute__((format(printf, 3, 4)));
 
 /** True if a firmware version is below a floor: number by number, missing parts 0 ("3.10" is above "3.9", "3" equals "3.0"). */
@@ -35,6 +35,8 @@ struct plan__quiet plan__quiet(const struct show *show, const struct transmitter
 bool plan__keep_out(struct plan *plan, const struct show *show, const struct transmitter *transmitter, struct plan_value *from,
                     struct plan_value *to);
 
+/** True for eight decimal digits: what the rule code-form asks for. */
+bool plan__is_code(const char *code);
 /** The first `count` codes that plan_fresh_code() would give one after the other. @param codes  count x 9 octets, filled */
 void plan__fresh_codes(const struct show *show, uint32_t count, char (*codes)[9]);
 

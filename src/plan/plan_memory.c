@@ -136,6 +136,9 @@ bool plan__refuse(struct plan *plan, const char *rule, const char *format, ...)
     plan->refused = text_of(plan, format, arguments);
     va_end(arguments);
     plan->refused_rule = rule;
-    plan->step_count = 0;
+    plan->step_count = plan->touches = plan->settings = plan->disturbed = 0;
+    plan->touched_count = plan->disturbed_count = plan->universes_dark_count = 0;
+    plan_free(plan->undisturbing);
+    plan->undisturbing = NULL;
     return plan->refused != NULL;
 }

@@ -88,50 +88,114 @@ static void find_roles(struct asked *asked)
     }
 }
 
-/* Nothing lands on what is lost. If the show contradicts itself there, say where. */
-static bool refuse_nothing_lost(const struct asked *asked, struct plan *plan)
+/* ---- what is refused: only where the show contradicts itself ---- */
+
+static bool refuse_code(const struct asked *asked, struct plan *plan)
 {
     for (uint32_t t = 0; t < asked->show->transmitter_count; t++) {
-        const struct transmitter *transmitter = &asked->show->transmitters[t];
-        if (!asked->gone[t])
-            continue;
-        if (!transmitter->code)
-            return plan__refuse(plan, "landing", "transmitter %s has no join code: it is off the air and no fixture lands on it",
-                                transmitter->id);
-        if (transmitter->spare)
-            return plan__refuse(plan, "landing", "transmitter %s is a spare: it is off the air and no fixture lands on it",
-                                transmitter->id);
-        for (uint32_t e = 0; e < transmitter->lane_count; e++)
-            if (transmitter->lanes[e].lane < 1 || transmitter->lanes[e].lane > transmitter_lane_count(transmitter))
-                return plan__refuse(plan, "lane-exists", "transmitter %s has no lane %" PRId64 ", and no fixture lands on it",
-                                    transmitter->id, transmitter->lanes[e].lane);
+        const struct transmitter *lost = &asked->show->transmitters[t];
+        if (asked->gone[t] && !lost->spare && lost->code && !plan__is_code(lost->code))
+            return plan__refuse(plan, "code-form", "transmitter %s has join code \"%.40s\", expected eight digits: put it right first",
+                                lost->id, lost->code);
     }
     return true;
 }
 
-static bool any_keyed(const struct asked *asked)
+static bool refuse_lanes(const struct transmitter *lost, struct plan *plan)
 {
-    for (uint32_t f = 0; f < asked->show->fixture_count; f++) {
-        struct landing landing = radio_landing(asked->show, &asked->show->fixtures[f]);
-        if (landing.transmitter != SHOW_UNKNOWN && asked->gone[landing.transmitter])
-            return true;
+    int64_t top = transmitter_lane_count(lost);
+    for (uint32_t e = 0; e < lost->lane_count; e++) {
+        int64_t lane = lost->lanes[e].lane;
+        if (lane < 1 || lane > top)
+            return plan__refuse(plan, "lane-exists", "transmitter %s has no lane %" PRId64 ", and no fixture lands on it: put its lanes "
+                                "right first", lost->id, lane);
+        for (uint32_t k = 0; k < e; k++)
+            if (lost->lanes[k].lane == lane)
+                return plan__refuse(plan, "lane-shared", "lane %" PRId64 " of transmitter %s is given universes %" PRId64 " and %" PRId64
+                                    ", and no fixture lands on it: take one off first", lane, lost->id, lost->lanes[k].universe,
+                                    lost->lanes[e].universe);
     }
+    return true;
+}
+
+/* Nothing lands on what is lost: it may carry nothing, or not be able to. */
+static bool refuse_nothing_lost(const struct asked *asked, struct plan *plan)
+{
+    for (uint32_t t = 0; t < asked->show->transmitter_count && !plan->refused; t++) {
+        const struct transmitter *lost = &asked->show->transmitters[t];
+        if (!asked->gone[t] || lost->spare || !lost->lane_count)
+            continue;
+        if (!lost->code)
+            return plan__refuse(plan, "landing", "transmitter %s has lanes but no join code, so no fixture lands on it: give it the code "
+                                "of its fixtures first", lost->id);
+        if (!refuse_lanes(lost, plan))
+            return false;
+    }
+    return true;
+}
+
+/* True if a transmitter that may change reaches a lost fixture, or any fixture at all. */
+static bool reaches(const struct asked *asked, uint32_t transmitter, bool any)
+{
+    for (uint32_t f = 0; f < asked->show->fixture_count; f++)
+        if ((any || asked->role[f] == ROLE_LOST) && radio_in_reach(asked->show, &asked->show->transmitters[transmitter], &asked->show->fixtures[f]))
+            return true;
     return false;
+}
+
+/* Nothing can be lit, and there is a spare that reaches nothing in the whole show: where it stands is a mistake. */
+static bool refuse_useless_spare(const struct asked *asked, struct plan *plan)
+{
+    uint32_t useless = SHOW_UNKNOWN;
+    for (uint32_t t = 0; t < asked->show->transmitter_count; t++) {
+        if (!asked->may_change[t])
+            continue;
+        if (reaches(asked, t, false))
+            return true;
+        if (asked->show->transmitters[t].spare && useless == SHOW_UNKNOWN && !reaches(asked, t, true))
+            useless = t;
+    }
+    return useless == SHOW_UNKNOWN ||
+           plan__refuse(plan, "in-reach", "spare %s reaches no fixture of the show, and no other transmitter that may change reaches a lost "
+                        "one: put site, position or reach of %s right first", asked->show->transmitters[useless].id,
+                        asked->show->transmitters[useless].id);
 }
 
 static bool judge(const struct asked *asked, struct plan *plan)
 {
     if (plan->refused)
         return true;
-    if (asked->lost == 0 && any_keyed(asked))
-        return plan__refuse(plan, "landing", "no fixture lands rightly on what is lost: mend that first");
     if (asked->lost == 0)
         return refuse_nothing_lost(asked, plan);
-    if (plan->dark < asked->lost)
-        return true;
-    const char *reason = plan->dark_whys && plan->darkened_count ? plan->dark_whys[0] : "nothing serves them";
-    uint32_t first = plan->darkened[0];
-    return plan__refuse(plan, "in-reach", "no fixture can be lit again; fixture %" PRId64 ": %s", asked->show->fixtures[first].id, reason);
+    return plan->dark < asked->lost || refuse_useless_spare(asked, plan);
+}
+
+/* Before anything is solved. @return 0, or RIG_ENOMEM; *out is a plan where it is refused */
+static int refuse_early(const struct asked *asked, struct plan **out)
+{
+    struct plan *plan = plan__new(PLAN_SWAP);
+    if (!plan || !refuse_code(asked, plan)) {
+        plan_free(plan);
+        return RIG_ENOMEM;
+    }
+    if (plan->refused)
+        *out = plan;
+    else
+        plan_free(plan);
+    return 0;
+}
+
+static int solve(const struct asked *asked, const struct plan_swap_options *options, struct plan **plan)
+{
+    struct swap_problem problem = { .show = asked->show, .gone = asked->gone, .may_change = asked->may_change, .role = asked->role,
+                                    .listed = asked->gone, .step_limit = options->step_limit };
+    int err = refuse_early(asked, plan);
+    if (err || *plan)
+        return err;
+    err = swap__solve(&problem, PLAN_SWAP, options->keep_working, plan);
+    if (!err && !judge(asked, *plan))
+        err = RIG_ENOMEM;
+    return err || (*plan)->refused ? err : swap__name_failing(asked->show, *plan);
 }
 
 int plan_swap(const struct show *show, const struct plan_swap_options *options, struct plan **out, struct rig_why *why)
@@ -143,11 +207,7 @@ int plan_swap(const struct show *show, const struct plan_swap_options *options, 
     if (err)
         goto out;
     find_roles(&asked);
-    struct swap_problem problem = { .show = show, .gone = asked.gone, .may_change = asked.may_change, .role = asked.role,
-                                    .listed = asked.gone, .step_limit = options->step_limit };
-    err = swap__solve(&problem, PLAN_SWAP, options->keep_working, &plan);
-    if (!err && !judge(&asked, plan))
-        err = RIG_ENOMEM;
+    err = solve(&asked, options, &plan);
     if (err) {
         rig_fail(why, err, "no memory for a plan");
         goto out;

@@ -5,51 +5,68 @@
 
 #define NAMED 256
 
-/* The transmitters that reach it: none, one or more that lack its air modes, or some that would do. */
-enum chance { CHANCE_NONE, CHANCE_AIR, CHANCE_SOME };
+/* How near the transmitters that may change come to serving it: out of reach, none of its air modes, only one that its firmware is
+ * too old for, too few hop channels beside the quiet bands, or nothing in the way. */
+enum chance { CHANCE_NONE, CHANCE_AIR, CHANCE_FIRMWARE, CHANCE_HOPS, CHANCE_SOME };
+
+struct reason { const char *why, *rule; };
 
 static enum chance chance_of(const struct swap *swap, const struct swap_fixture *fixture)
 {
+    const struct type *type = fixture_type(swap->show, &swap->show->fixtures[fixture->index]);
     enum chance chance = CHANCE_NONE;
     for (uint32_t r = 0; r < swap->receiver_count; r++) {
         const struct transmitter *transmitter = &swap->show->transmitters[swap->receivers[r].transmitter];
+        unsigned airs = transmitter->airs | AIR_BIT(transmitter->air);
         if (!swap->receivers[r].may_change || !fixture->reach[swap->receivers[r].transmitter])
             continue;
-        if ((transmitter->airs | AIR_BIT(transmitter->air)) & fixture->airs)
-            return CHANCE_SOME;
-        chance = CHANCE_AIR;
+        enum chance here = !(airs & fixture->airs) ? type && (airs & type->airs) ? CHANCE_FIRMWARE : CHANCE_AIR
+                         : swap->receivers[r].quiet_fits ? CHANCE_SOME : CHANCE_HOPS;
+        chance = here > chance ? here : chance;
     }
     return chance;
 }
 
-static const char *why_dark(const struct swap *swap, const struct swap_answer *answer, struct plan *plan,
-                            const struct swap_fixture *fixture)
+static struct reason why_dark(const struct swap *swap, const struct swap_answer *answer, struct plan *plan,
+                              const struct swap_fixture *fixture)
 {
     uint32_t column = answer->column[fixture->item];
     int64_t universe = swap->items[fixture->item].universe;
     char named[NAMED];
-    enum chance chance = chance_of(swap, fixture);
-    if (chance == CHANCE_NONE)
-        return "no transmitter that may change reaches it";
-    if (chance == CHANCE_AIR)
-        return "no transmitter in reach has an air mode that it takes";
+    switch (chance_of(swap, fixture)) {
+    case CHANCE_NONE:
+        return (struct reason){ "no transmitter that may change reaches it", "in-reach" };
+    case CHANCE_AIR:
+        return (struct reason){ "no transmitter in reach has an air mode that it takes", "air-supported" };
+    case CHANCE_FIRMWARE:
+        return (struct reason){ "its firmware is too old for the air modes of the transmitters in reach", "firmware-floor" };
+    case CHANCE_HOPS:
+        return (struct reason){ "the transmitters in reach would keep fewer than 15 hop channels beside the quiet bands", "hop-count" };
+    case CHANCE_SOME:
+        break;
+    }
     if (column >= swap->column_count)
-        return plan__text(plan, "no lane that could serve it is left for universe %" PRId64, universe);
+        return (struct reason){ plan__text(plan, "no lane that could serve it is left for universe %" PRId64, universe),
+                                swap->problem->before ? "landing" : "universe-carried" };
     show_describe(swap->show, SUBJECT_TRANSMITTER, swap->receivers[swap->column_receiver[column]].transmitter, named, sizeof named);
-    return plan__text(plan, "universe %" PRId64 " goes to %s, which cannot serve it: a universe is on one lane only", universe, named);
+    return (struct reason){ plan__text(plan, "universe %" PRId64 " goes to %s, which cannot serve it: a universe is on one lane only",
+                                       universe, named), "landing" };
 }
 
 int swap__explain(const struct swap *swap, const struct swap_answer *answer, struct plan *plan)
 {
     uint32_t *fixture_of = plan__alloc(plan, (swap->show->fixture_count + (size_t)1) * sizeof *fixture_of);
     plan->dark_whys = plan__alloc(plan, (plan->darkened_count + (size_t)1) * sizeof *plan->dark_whys);
-    if (!fixture_of || !plan->dark_whys)
+    plan->dark_rules = plan__alloc(plan, (plan->darkened_count + (size_t)1) * sizeof *plan->dark_rules);
+    if (!fixture_of || !plan->dark_whys || !plan->dark_rules)
         return RIG_ENOMEM;
     for (uint32_t f = 0; f < swap->lost_count; f++)
         fixture_of[swap->lost[f].index] = f;
     for (uint32_t d = 0; d < plan->darkened_count; d++) {
-        plan->dark_whys[d] = why_dark(swap, answer, plan, &swap->lost[fixture_of[plan->darkened[d]]]);
-        if (!plan->dark_whys[d])
+        struct reason reason = why_dark(swap, answer, plan, &swap->lost[fixture_of[plan->darkened[d]]]);
+        plan->dark_whys[d] = reason.why;
+        plan->dark_rules[d] = reason.rule;
+        if (!reason.why)
             return RIG_ENOMEM;
     }
     return 0;

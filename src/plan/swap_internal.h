@@ -205,7 +205,11 @@ struct swap_parts swap__parts(const struct swap *swap, plan_cost cost);
 /** Solve a problem in both phases. @param keep_working  the first phase only
  * @param out  caller frees with plan_free(). @return 0 or RIG_ENOMEM */
 int swap__solve(const struct swap_problem *problem, enum plan_kind kind, bool keep_working, struct plan **out);
-/** Sentences why fixtures stay dark, in the plan's order of them. @return 0 or RIG_ENOMEM */
+/** Sentences why fixtures stay dark and the rules that judge it, in the plan's order of them. @return 0 or RIG_ENOMEM */
 int swap__explain(const struct swap *swap, const struct swap_answer *answer, struct plan *plan);
+/** plan->universes_dark. @return 0 or RIG_ENOMEM */
+int swap__name_universes(const struct swap *swap, const struct swap_answer *answer, struct plan *plan);
+/** plan->failing, of a plan for this show that is not refused. @return 0 or RIG_ENOMEM */
+int swap__name_failing(const struct show *show, struct plan *plan);
 
 #endif

@@ -10,6 +10,8 @@ static int note_codes(struct swap *swap, const struct swap_fixture *fixtures, ui
 {
     for (uint32_t f = 0; f < count; f++) {
         uint32_t c = 0;
+        if (!plan__is_code(fixtures[f].code))                /* nobody takes it over */
+            continue;
         while (c < swap->code_count && swap->codes[c] != fixtures[f].code)
             c++;
         if (c == swap->code_count)
@@ -55,7 +57,7 @@ static bool own_is_clean(const struct swap *swap, const struct swap_receiver *re
 {
     const char *code = swap->show->transmitters[receiver->transmitter].code;
     uint32_t transmitters;
-    if (!code || is_noted(swap, code) || is_left_keyed(swap, receiver, code))
+    if (!code || !plan__is_code(code) || is_noted(swap, code) || is_left_keyed(swap, receiver, code))
         return false;
     show_code_transmitters(swap->show, code, &transmitters);
     return transmitters == 1;
@@ -78,7 +80,7 @@ static int add(struct swap *swap, struct swap_receiver *receiver, const char *co
 static int add_unchanged(struct swap *swap, struct swap_receiver *receiver)
 {
     const struct transmitter *transmitter = &swap->show->transmitters[receiver->transmitter];
-    bool used = receiver->on && receiver->may_change && (!receiver->quiet_needed || (!receiver->quiet_missing && receiver->quiet_fits));
+    bool used = receiver->on && receiver->may_change && plan__is_code(transmitter->code) && (!receiver->quiet_needed || (!receiver->quiet_missing && receiver->quiet_fits));
     return add(swap, receiver, receiver->on ? transmitter->code : NULL, transmitter->air, used);
 }
 
@@ -87,7 +89,7 @@ static int add_air(struct swap *swap, struct swap_receiver *receiver, enum air a
     const struct transmitter *transmitter = &swap->show->transmitters[receiver->transmitter];
     bool unchanged = receiver->on && air == transmitter->air && receiver->options[0].used;
     int err = 0;
-    if (transmitter->code && !unchanged)
+    if (transmitter->code && plan__is_code(transmitter->code) && !unchanged)
         err = add(swap, receiver, transmitter->code, air, true);
     for (uint32_t c = 0; c < swap->code_count && !err; c++)
         if (swap->codes[c] != transmitter->code && (swap->code_airs[c] & AIR_BIT(air)))

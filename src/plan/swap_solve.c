@@ -87,6 +87,9 @@ static int write(const struct swap *swap, struct plan *plan)
 {
     int err = swap__write(swap, &swap->best, plan);
     set_bounds(swap, plan);
+    plan->lost = swap->lost_count;
+    if (!err)
+        err = swap__name_universes(swap, &swap->best, plan);
     return err ? err : swap__explain(swap, &swap->best, plan);
 }
 

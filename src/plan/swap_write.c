@@ -65,10 +65,7 @@ static const char *lanes_text(const struct writer *w, const struct transmitter *
 static int write_gone(const struct writer *w, uint32_t t)
 {
     const struct transmitter *transmitter = &w->swap->show->transmitters[t];
-    char named[NAMED];
-    const char *why = plan__text(w->plan, "%s is lost: it goes off the air", name(w, SUBJECT_TRANSMITTER, t, named));
-    if (!why)
-        return RIG_ENOMEM;
+    const char *why = "it is lost; keep it switched off until it is cleared";
     if (transmitter->code) {
         struct plan_step *step = add(w, SUBJECT_TRANSMITTER, t, "code", plan__value(transmitter->code), plan__null());
         if (!step)
@@ -141,19 +138,15 @@ static uint32_t came_from(const struct writer *w, int64_t universe)
 static const char *lane_why(const struct writer *w, int64_t from, int64_t to)
 {
     const struct show *show = w->swap->show;
-    char named[NAMED], other[NAMED];
-    int64_t shown = to == SHOW_NONE ? from : to;
-    uint32_t universe = show_find_universe(show, shown);
-    if (universe == SHOW_UNKNOWN)
-        snprintf(named, sizeof named, "universe %" PRId64, shown);
-    else
-        name(w, SUBJECT_UNIVERSE, universe, named);
+    char named[NAMED];
+    uint32_t universe = show_find_universe(show, from), home = came_from(w, to);
+    if (to == SHOW_NONE && universe == SHOW_UNKNOWN)
+        return plan__text(w->plan, "universe %" PRId64 " must not stay on this lane", from);
     if (to == SHOW_NONE)
-        return plan__text(w->plan, "%s must not stay on this lane", named);
-    uint32_t home = came_from(w, to);
-    if (home == SHOW_UNKNOWN)
-        return plan__text(w->plan, "carries %s", named);
-    return plan__text(w->plan, "takes over %s from %s", named, name(w, SUBJECT_TRANSMITTER, home, other));
+        return plan__text(w->plan, "%s must not stay on this lane", name(w, SUBJECT_UNIVERSE, universe, named));
+    if (home != SHOW_UNKNOWN)
+        return plan__text(w->plan, "taken over from %s", name(w, SUBJECT_TRANSMITTER, home, named));
+    return w->swap->problem->before ? "for the fixtures that come here" : "it goes to this lane to make room";
 }
 
 static int write_lane(const struct writer *w, uint32_t r, uint32_t l, uint32_t *settings)
@@ -236,7 +229,7 @@ static int write_head(const struct writer *w, uint32_t r, uint32_t *settings)
     return option->keep_out ? write_keep_out(w, t, settings) : 0;
 }
 
-/* It comes on the air: say so with its first step. A spare none of whose lanes changes needs a step of its own, no setting. */
+/* It comes on the air: say so with its last step. A spare none of whose lanes changes needs a step of its own, no setting. */
 static int write_switch_on(const struct writer *w, uint32_t t, uint32_t first)
 {
     struct plan *plan = w->plan;
@@ -252,9 +245,9 @@ static int write_switch_on(const struct writer *w, uint32_t t, uint32_t first)
     }
     if (first == plan->step_count)
         return 0;
-    plan->steps[first].why = plan__text(plan, "%s; switch it on, it is %s", plan->steps[first].why,
-                                        spare ? "no spare any more" : "on the air from now on");
-    return plan->steps[first].why ? 0 : RIG_ENOMEM;
+    struct plan_step *last = &plan->steps[plan->step_count - 1];
+    last->why = plan__text(plan, "%s; then switch it on, it is %s", last->why, spare ? "no spare any more" : "on the air from now on");
+    return last->why ? 0 : RIG_ENOMEM;
 }
 
 static int write_receiver(const struct writer *w, uint32_t r, uint32_t *settings)
@@ -277,15 +270,13 @@ static const char *fixture_why(const struct writer *w, uint32_t n)
     const struct swap_fixture *fixture = entry(swap, n);
     const struct swap_fate *fate = &w->fates[n];
     int64_t universe = swap->items[fixture->item].universe;
-    char named[NAMED];
     if (fate->dark && fate->column == SHOW_UNKNOWN)
         return plan__text(w->plan, "it stays dark: its old settings would land it in another universe than %" PRId64, universe);
     if (fate->dark)
         return plan__text(w->plan, "it stays dark: its old settings would land it in universe %" PRId64,
                           swap__content(swap, w->item_of, fate->column));
     const struct swap_receiver *receiver = &swap->receivers[swap->column_receiver[fate->column]];
-    return plan__text(w->plan, "universe %" PRId64 " is on %s, lane %" PRId64, universe,
-                      name(w, SUBJECT_TRANSMITTER, receiver->transmitter, named),
+    return plan__text(w->plan, "universe %" PRId64 " is on %s, lane %" PRId64, universe, swap->show->transmitters[receiver->transmitter].id,
                       receiver->lanes[swap->column_lane[fate->column]].number);
 }
 

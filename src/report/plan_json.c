@@ -56,6 +56,17 @@ static json_t *fixtures_json(const struct show *show, const uint32_t *indexes, u
     return list;
 }
 
+static json_t *numbers_json(const int64_t *numbers, uint32_t count)
+{
+    json_t *list = json_array();
+    for (uint32_t i = 0; list && i < count; i++)
+        if (json_array_append_new(list, json_integer(numbers[i]))) {
+            json_decref(list);
+            return NULL;
+        }
+    return list;
+}
+
 static json_t *why_dark_json(const struct plan *plan, const struct show *show)
 {
     json_t *list = json_array();
@@ -63,6 +74,10 @@ static json_t *why_dark_json(const struct plan *plan, const struct show *show)
         if (!plan->dark_whys[i])
             continue;
         json_t *item = json_pack("{s:I, s:o}", "id", (json_int_t)show->fixtures[plan->darkened[i]].id, "why", text_json(plan->dark_whys[i]));
+        if (plan->dark_rules && plan->dark_rules[i] && json_object_set_new(item, "rule", text_json(plan->dark_rules[i]))) {
+            json_decref(item);
+            item = NULL;
+        }
         if (json_array_append_new(list, item)) {
             json_decref(list);
             return NULL;
@@ -84,13 +99,19 @@ static int add_rest(json_t *root, const struct plan *plan, const struct show *sh
     int bad = 0;
     if (plan->dark_whys && plan->darkened_count)
         bad |= json_object_set_new(root, "why_dark", why_dark_json(plan, show));
+    if (plan->kind != PLAN_PATCH)
+        bad |= json_object_set_new(root, "fixtures_failing", fixtures_json(show, plan->failing, plan->failing_count));
     if (plan->has_bins) {
         bad |= json_object_set_new(root, "universes", json_integer(plan->universes));
         bad |= json_object_set_new(root, "universes_at_least", json_integer(plan->universes_at_least));
     }
+    if (plan->codes_at_least < plan->codes) {
+        bad |= json_object_set_new(root, "codes", json_integer(plan->codes));
+        bad |= json_object_set_new(root, "codes_at_least", json_integer(plan->codes_at_least));
+    }
     if (plan->has_bins || !plan->proved)
         bad |= json_object_set_new(root, "proved", json_boolean(plan->proved));
-    if (!plan->proved && !plan->has_bins)
+    if (!plan->proved && (plan->kind != PLAN_PATCH || plan->dark))
         bad |= json_object_set_new(root, "at_least", cost_json(plan->dark_at_least, plan->disturbed_at_least, plan->touches_at_least,
                                                                plan->settings_at_least));
     if (quiet)
@@ -110,11 +131,12 @@ static int add_rest(json_t *root, const struct plan *plan, const struct show *sh
 int plan_write_json(const struct plan *plan, const struct show *show, const struct plan_report *report, FILE *out, struct rig_why *why)
 {
     int err = 0;
-    json_t *root = json_pack("{s:I, s:I, s:I, s:I, s:o, s:o, s:o, s:o}", "touches", (json_int_t)plan->touches, "settings",
+    json_t *root = json_pack("{s:I, s:I, s:I, s:I, s:o, s:o, s:o, s:o, s:o}", "touches", (json_int_t)plan->touches, "settings",
                              (json_int_t)plan->settings, "dark", (json_int_t)plan->dark, "disturbed", (json_int_t)plan->disturbed,
                              "steps", steps_json(plan, show), "fixtures_touched", fixtures_json(show, plan->touched, plan->touched_count),
                              "fixtures_dark", fixtures_json(show, plan->darkened, plan->darkened_count), "fixtures_disturbed",
-                             fixtures_json(show, plan->disturbed_fixtures, plan->disturbed_count));
+                             fixtures_json(show, plan->disturbed_fixtures, plan->disturbed_count), "universes_dark",
+                             numbers_json(plan->universes_dark, plan->universes_dark_count));
     if (!root || add_rest(root, plan, show, report))
         err = rig_fail(why, RIG_ENOMEM, "out of memory");
     if (!err && !json_dumpf(root, out, JSON_INDENT(2)))

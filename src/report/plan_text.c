@@ -1,4 +1,4 @@
-/* A plan for people: transmitters, universes, then fixtures where they hang; what stays dark; totals. */
+/* A plan for people: transmitters, universes, then fixtures where they hang; then the lists and totals of plan_text_end.c. */
 #include <inttypes.h>
 #include <string.h>
 
@@ -11,8 +11,7 @@ void plan_text__name(struct plan_text *text, enum subject_kind kind, uint32_t in
     report__put(text->out, name);
 }
 
-/* "universe 7 Rail A" by its id: those that the plan adds have no name yet. */
-static void put_universe(struct plan_text *text, int64_t id)
+void plan_text__universe(struct plan_text *text, int64_t id)
 {
     uint32_t index = show_find_universe(text->show, id);
     if (index == SHOW_UNKNOWN)
@@ -27,7 +26,7 @@ static void put_value(struct plan_text *text, const struct plan_step *step, cons
     if (value->kind == PLAN_NULL)
         fputs(lane ? "empty" : !strcmp(step->field, "keep_out") ? "nothing" : "none", text->out);
     else if (lane)
-        put_universe(text, value->number);
+        plan_text__universe(text, value->number);
     else if (value->kind == PLAN_NUMBER)
         fprintf(text->out, "%" PRId64, value->number);
     else
@@ -124,7 +123,7 @@ static void put_transmitters(struct plan_text *text)
         if (step->subject.kind != SUBJECT_TRANSMITTER)
             continue;
         if (!any)
-            fputs("\nTransmitters\n", text->out);
+            fputs("\nTransmitters, in this order\n", text->out);
         any = true;
         put_transmitter(text, i, end);
     }
@@ -148,72 +147,6 @@ static void put_universes(struct plan_text *text)
     }
 }
 
-/* ---- what stays dark, and the totals ---- */
-
-static void put_list(struct plan_text *text, const char *head, const uint32_t *fixtures, const char *const *whys, uint32_t count)
-{
-    if (!count)
-        return;
-    fprintf(text->out, "\n%s\n", head);
-    for (uint32_t i = 0; i < count; i++) {
-        fputs("     ", text->out);
-        plan_text__name(text, SUBJECT_FIXTURE, fixtures[i]);
-        if (whys && whys[i]) {
-            fputs(": ", text->out);
-            report__put(text->out, whys[i]);
-        }
-        fputc('\n', text->out);
-    }
-}
-
-static void put_cost(FILE *out, uint32_t dark, uint32_t disturbed, uint32_t touches, uint32_t settings)
-{
-    fprintf(out, "%" PRIu32 " %s dark, %" PRIu32 " disturbed, %" PRIu32 " %s to touch, %" PRIu32 " setting%s on transmitters", dark,
-            dark == 1 ? "stays" : "stay", disturbed, touches, touches == 1 ? "fixture" : "fixtures", settings, settings == 1 ? "" : "s");
-}
-
-static void put_totals(struct plan_text *text)
-{
-    const struct plan *plan = text->plan, *quiet = plan->undisturbing;
-    FILE *out = text->out;
-    fputs("\nIn all: ", out);
-    put_cost(out, plan->dark, plan->disturbed, plan->touches, plan->settings);
-    fputs(".\n", out);
-    if (plan->has_bins && plan->proved)
-        fprintf(out, "%" PRIu32 " new universes; no plan does with fewer.\n", plan->universes);
-    else if (plan->has_bins)
-        fprintf(out, "%" PRIu32 " new universes; the search stopped early, no plan does with fewer than %" PRIu32 ".\n", plan->universes,
-                plan->universes_at_least);
-    else if (!plan->proved) {
-        fputs("The search stopped early. No plan can be better than this: ", out);
-        put_cost(out, plan->dark_at_least, plan->disturbed_at_least, plan->touches_at_least, plan->settings_at_least);
-        fputs(".\n", out);
-    }
-    if (quiet) {
-        fputs("The best plan that disturbs no working fixture: ", out);
-        put_cost(out, quiet->dark, quiet->disturbed, quiet->touches, quiet->settings);
-        if (text->report->keep_option)
-            fprintf(out, " (%s)", text->report->keep_option);
-        fputs(".\n", out);
-    }
-}
-
-static void put_written(struct plan_text *text)
-{
-    const struct plan_report *report = text->report;
-    const char *path = report->path ? report->path : "the show file";
-    if (report->written) {
-        report__put(text->out, path);
-        fputs(" is written, the file before is ", text->out);
-        report__put(text->out, path);
-        fputs("~\n", text->out);
-    } else if (!text->plan->step_count) {
-        fputs("Nothing to write.\n", text->out);
-    } else {
-        fprintf(text->out, "Nothing is written%s\n", report->write ? "." : ", --write does that.");
-    }
-}
-
 static void put_policy(struct plan_text *text)
 {
     const struct plan_report *report = text->report;
@@ -229,21 +162,6 @@ static void put_policy(struct plan_text *text)
     fputc('\n', text->out);
 }
 
-static void put_refusal(struct plan_text *text)
-{
-    const struct plan *plan = text->plan;
-    put_policy(text);
-    if (!text->report->policy) {
-        fputs("\nRefused: ", text->out);
-        report__put(text->out, plan->refused);
-        if (plan->refused_rule)
-            fprintf(text->out, " (rule %s names it)", plan->refused_rule);
-        fputs("\n", text->out);
-    }
-    put_list(text, "What it concerns", plan->darkened, plan->dark_whys, plan->darkened_count);
-    fputs("Nothing is changed.\n", text->out);
-}
-
 int plan_write_text(const struct plan *plan, const struct show *show, const struct plan_report *report, FILE *out, struct rig_why *why)
 {
     struct plan_text text = { plan, show, report, out, 0, 0 };
@@ -253,16 +171,16 @@ int plan_write_text(const struct plan *plan, const struct show *show, const stru
         fputc('\n', out);
     }
     if (plan->refused) {
-        put_refusal(&text);
+        put_policy(&text);
+        plan_text__refusal(&text);
     } else {
         put_transmitters(&text);
         put_universes(&text);
         err = plan_text__fixtures(&text);
-        put_list(&text, plan->kind == PLAN_PATCH ? "Does not fit" : "Stays dark", plan->darkened, plan->dark_whys, plan->darkened_count);
-        put_list(&text, "Works now and after, but must be keyed anew (disturbed)", plan->disturbed_fixtures, NULL, plan->disturbed_count);
+        plan_text__lists(&text);
         put_policy(&text);
-        put_totals(&text);
-        put_written(&text);
+        plan_text__totals(&text);
+        plan_text__written(&text);
     }
     if (err)
         return rig_fail(why, err, "out of memory");

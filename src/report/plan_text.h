@@ -15,6 +15,8 @@ struct plan_text {
 };
 
 void plan_text__name(struct plan_text *text, enum subject_kind kind, uint32_t index);
+/** "universe 7 Rail A" by its id: those that the plan adds have no name yet. */
+void plan_text__universe(struct plan_text *text, int64_t id);
 /** "site quay (North quay)" */
 void plan_text__site(struct plan_text *text, const char *id);
 /** " at 3 0 2 m", or nothing */
@@ -23,5 +25,11 @@ void plan_text__pos(struct plan_text *text, const struct position *pos);
 void plan_text__change(struct plan_text *text, const struct plan_step *step);
 /** The fixtures, by site and then along it. @return 0 or RIG_ENOMEM */
 int plan_text__fixtures(struct plan_text *text);
+/** What stays dark or does not fit, leaves the air, is disturbed. */
+void plan_text__lists(struct plan_text *text);
+void plan_text__totals(struct plan_text *text);
+/** What was written, how to undo it, or why it was not. */
+void plan_text__written(struct plan_text *text);
+void plan_text__refusal(struct plan_text *text);
 
 #endif

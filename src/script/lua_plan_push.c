@@ -93,6 +93,20 @@ static void push_disturbed(lua_State *L, const struct plan *plan)
     push_fixtures(L, plan->disturbed_fixtures, plan->disturbed_count);
 }
 
+static void push_failing(lua_State *L, const struct plan *plan)
+{
+    push_fixtures(L, plan->failing, plan->failing_count);
+}
+
+static void push_universes_dark(lua_State *L, const struct plan *plan)
+{
+    lua_createtable(L, (int)plan->universes_dark_count, 0);
+    for (uint32_t i = 0; i < plan->universes_dark_count; i++) {
+        lua_pushinteger(L, plan->universes_dark[i]);
+        lua_rawseti(L, -2, (lua_Integer)i + 1);
+    }
+}
+
 /* why_dark[i] is the reason of fixtures_dark[i]; "" where there is none. */
 static void push_why_dark(lua_State *L, const struct plan *plan)
 {
@@ -125,6 +139,7 @@ static void push_transmitters(lua_State *L, const struct plan *plan)
 static const struct plan_list { const char *key; void (*push)(lua_State *L, const struct plan *plan); } lists[] = {
     { "steps", push_steps }, { "transmitters", push_transmitters }, { "fixtures_touched", push_touched }, { "fixtures_dark", push_dark },
     { "fixtures_disturbed", push_disturbed }, { "why_dark", push_why_dark },
+    { "fixtures_failing", push_failing }, { "universes_dark", push_universes_dark },
 };
 #define LISTS (sizeof lists / sizeof *lists)
 
@@ -135,6 +150,7 @@ static void push_numbers(lua_State *L, const struct plan *plan)
     lua_createtable(L, 0, 16);
     set_text(L, "kind", kinds[plan->kind]);
     set_cost(L, plan->dark, plan->disturbed, plan->touches, plan->settings);
+    set_integer(L, "lost", plan->lost);
     lua_pushboolean(L, plan->proved);
     lua_setfield(L, -2, "proved");
     set_text(L, "refused", plan->refused);

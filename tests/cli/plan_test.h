@@ -68,6 +68,22 @@ static inline void assert_step(const json_t *plan, size_t i, const char *expecte
     free(words);
 }
 
+/* An array of numbers, told as "1 2 7". */
+static inline void assert_numbers(const json_t *json, const char *key, const char *expected)
+{
+    json_t *list = json_object_get(json, key), *item;
+    char *words = strdup("");
+    size_t i;
+    assert_true(json_is_array(list));
+    json_array_foreach(list, i, item) {
+        char *longer = text_of("%s%s%lld", words, i ? " " : "", (long long)json_integer_value(item));
+        free(words);
+        words = longer;
+    }
+    assert_string_equal(words, expected);
+    free(words);
+}
+
 static inline void assert_file(const char *path, const char *expected)
 {
     char *text = program_read(path);

@@ -53,9 +53,9 @@ static void the_text_names_what_to_key_in(void **state)
     struct moved at = files(*state, AT_BARGE);
     struct program_result result = RUN("move", at.show, "--from", "quay", "--to=barge");
     assert_int_equal(result.status, 0);
-    assert_ptr_equal(strstr(result.out, "Move from site quay to site barge\n\nTransmitters\n  1. transmitter T3 Barge mast, site barge (Barge)"), result.out);
-    assert_non_null(strstr(result.out, "\nFixtures at site quay (North quay), 3 to touch\n"));
-    assert_non_null(strstr(result.out, "fixture 103 at 9 0 2 m: join code 51829304 (now 40718263), lane 3 (now 2)\n"));
+    assert_ptr_equal(strstr(result.out, "Move from site quay to site barge\n\nTransmitters, in this order\n  1. transmitter T3 Barge mast, site barge (Barge)"), result.out);
+    assert_non_null(strstr(result.out, "\nFixtures from site quay (North quay), 3 to touch, before they go or once they are there\n"));
+    assert_non_null(strstr(result.out, "fixture 103 at 9 0 2 m: join code 51829304 (now 40718263), lane 3 (now 2)"));
     assert_non_null(strstr(result.out, "Nothing is written, --write does that.\n"));
     program_result_fini(&result);
     assert_file(at.show, RIG(SPARE, THREE BARGE));

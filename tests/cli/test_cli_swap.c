@@ -26,7 +26,7 @@ static void a_spare_takes_over_without_a_touch(void **state)
     assert_file(show, RIG(SPARE, THREE));                    /* nothing is written without --write */
     struct program_result text = RUN("swap", show, "--out", "T1");
     assert_int_equal(text.status, 0);
-    assert_ptr_equal(strstr(text.out, "Swap: transmitter T1 Quay mast is lost\n\nTransmitters\n  1. transmitter T1 Quay mast, site quay "
+    assert_ptr_equal(strstr(text.out, "Swap: transmitter T1 Quay mast is lost\n\nTransmitters, in this order\n  1. transmitter T1 Quay mast, site quay "
                                       "(North quay) at 0 0 6 m\n       clear join code (40718263): "), text.out);
     assert_non_null(strstr(text.out, "\nNo fixture has to be touched.\n"));
     assert_non_null(strstr(text.out, "\nIn all: 0 stay dark, 0 disturbed, 0 fixtures to touch, 3 settings on transmitters.\n"
@@ -65,20 +65,31 @@ static void written_it_is_clean_and_the_file_before_is_kept(void **state)
     free(show);
 }
 
-/* Without the spare nothing that remains reaches the quay. */
-static void what_nothing_can_light_is_refused_and_not_written(void **state)
+/* Without the spare nothing that remains reaches the quay: that is a plan, the best there is, and the file stays what it was. */
+static void what_nothing_can_light_is_told_and_not_written(void **state)
 {
     const struct place *place = *state;
     char *show = rig(place, RIG("", THREE)), *kept = text_of("%s~", show);
     json_t *plan = json_from(RUN("swap", show, "--out", "T1", "--write", "--format", "json"), 1);
-    assert_int_equal(json_array_size(json_object_get(plan, "steps")), 0);
-    assert_true(json_string_length(json_object_get(plan, "refused")) > 0);
+    assert_int_equal(json_array_size(json_object_get(plan, "steps")), 2);
+    assert_step(plan, 0, "clear transmitter T1 code 40718263 null");
+    assert_step(plan, 1, "clear transmitter T1 lanes 1:1 2:2 null");
+    assert_null(json_object_get(plan, "refused"));
+    assert_int_equal(number_in(plan, "dark"), 3);
+    assert_numbers(plan, "universes_dark", "1 2");
+    assert_numbers(plan, "fixtures_dark", "101 102 103");
+    assert_string_equal(json_string_value(json_object_get(json_array_get(json_object_get(plan, "why_dark"), 2), "rule")), "in-reach");
     assert_true(json_is_false(json_object_get(plan, "written")));
     json_decref(plan);
     struct program_result text = RUN("swap", show, "--out", "T1");
     assert_int_equal(text.status, 1);
-    assert_non_null(strstr(text.out, "\nRefused: "));
-    assert_non_null(strstr(text.out, "\nNothing is changed.\n"));
+    assert_non_null(strstr(text.out, "\nStay dark: 3 fixtures\n   no transmitter that may change reaches it (rule in-reach):\n"
+                                     "     fixture 101 at 3 0 2 m\n"));
+    assert_non_null(strstr(text.out, "\nLeave the air: 2 universes that no lane carries any more\n     universe 1 Quay 1\n     universe 2 Quay 2\n"));
+    assert_non_null(strstr(text.out, "\nNo fixture would be lit: --write would write nothing.\n"));
+    program_result_fini(&text);
+    text = RUN("swap", show, "--out", "T1", "--write");
+    assert_non_null(strstr(text.out, "\nNo fixture would be lit: nothing is written.\n"));
     program_result_fini(&text);
     assert_file(show, RIG("", THREE));
     assert_int_not_equal(access(kept, F_OK), 0);
@@ -119,6 +130,30 @@ static void in_and_out_repeat_and_take_commas(void **state)
     assert_result(RUN("swap", show, "--out", "T1", "--in", "quay mast"), 2, "", message);
     free(message);
     assert_result(RUN("swap", show), 2, "", "rigcall: swap needs --out TX, the transmitter that is lost\n");
+    free(show);
+}
+
+/* T4 has code and a lane, and no fixture lands on it: nothing goes dark, and the file says that it is off the air. */
+static void a_transmitter_that_lights_nothing_goes_off_the_air(void **state)
+{
+    const struct place *place = *state;
+    char *show = rig(place, RIG("    { id = \"T4\", site = \"quay\", reach = 50, radios = 1, airs = { \"dual\" }, air = \"dual\", code = \"62930415\",\n"
+                                "      lanes = { { lane = 1, universe = 4 } } },\n" SPARE, THREE));
+    struct program_result text = RUN("swap", show, "--out", "T4", "--write");
+    assert_int_equal(text.status, 0);
+    assert_non_null(strstr(text.out, "\nNo fixture was lit by what is lost: nothing goes dark.\n"));
+    assert_non_null(strstr(text.out, "\nLeaves the air: 1 universe that no lane carries any more\n     universe 4\n"));
+    assert_non_null(strstr(text.out, "\nTo undo, before anything else is written: mv "));
+    program_result_fini(&text);
+    char *written = program_read(show), *lost = strstr(written, "id = \"T4\"");
+    *strchr(lost, '\n') = '\0';
+    assert_null(strstr(lost, "code"));
+    assert_non_null(strstr(lost, "lanes = {}"));
+    free(written);
+    text = RUN("swap", show, "--out", "T4", "--write");      /* once more: there is nothing to take away */
+    assert_int_equal(text.status, 0);
+    assert_non_null(strstr(text.out, "\nNothing to write.\n"));
+    program_result_fini(&text);
     free(show);
 }
 
@@ -166,9 +201,10 @@ int main(void)
     const struct CMUnitTest tests[] = {
         PLACE_TEST(a_spare_takes_over_without_a_touch),
         PLACE_TEST(written_it_is_clean_and_the_file_before_is_kept),
-        PLACE_TEST(what_nothing_can_light_is_refused_and_not_written),
+        PLACE_TEST(what_nothing_can_light_is_told_and_not_written),
         PLACE_TEST(a_plan_that_lights_some_is_written_and_exits_1),
         PLACE_TEST(in_and_out_repeat_and_take_commas),
+        PLACE_TEST(a_transmitter_that_lights_nothing_goes_off_the_air),
         PLACE_TEST(a_show_that_is_not_sound_is_refused),
         PLACE_TEST(the_plan_goes_to_a_file),
         PLACE_TEST(the_harbour_swaps_by_its_spare),

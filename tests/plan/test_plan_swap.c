@@ -217,7 +217,10 @@ static void the_first_lane_keeps_quiet_bands(void **state)
     plan_free(plan);
     band->to_mhz = 2466;             /* leaves 14 of 79 channels, and 15 must stay */
     plan = lose_first(show);
-    assert_non_null(plan->refused);
+    assert_cost(plan, 3, 0, 0, 0);
+    assert_string_equal(plan->dark_whys[0], "the transmitters in reach would keep fewer than 15 hop channels beside the quiet bands");
+    assert_string_equal(plan->dark_rules[0], "hop-count");
+    assert_int_equal(plan->universes_dark_count, 1);
     plan_free(plan);
     band->to_mhz = 2465;             /* leaves 15 */
     plan = lose_first(show);
@@ -239,7 +242,9 @@ static void firmware_below_the_floor_stays_dark(void **state)
     struct plan *plan = lose_first(show);
     assert_cost(plan, 1, 0, 2, 1);
     assert_int_equal(plan->darkened[0], 0);
-    assert_string_equal(plan->dark_whys[0], "no transmitter in reach has an air mode that it takes");
+    assert_string_equal(plan->dark_whys[0], "its firmware is too old for the air modes of the transmitters in reach");
+    assert_string_equal(plan->dark_rules[0], "firmware-floor");
+    assert_int_equal(plan->universes_dark_count, 0);         /* the others of its universe are on a lane again */
     plan_free(plan);
     show_free(show);
 }
@@ -268,8 +273,8 @@ static void a_live_transmitter_makes_room(void **state)
     plan_free(plan);
     const uint32_t first = 0;
     plan = swap_of(show, &(struct plan_swap_options){ .out = &first, .out_count = 1, .keep_working = true });
-    assert_non_null(plan->refused);
-    assert_int_equal(plan->dark, 3);
+    assert_cost(plan, 3, 0, 0, 0);
+    assert_string_equal(plan->dark_rules[2], "universe-carried");
     plan_free(plan);
     show_free(show);
 }
@@ -310,20 +315,27 @@ static void refuses_with_a_reason_and_a_rule(void **state)
     (void)state;
     struct show *show = new_show();
     add_transmitter(show, "T1", NULL, 1, AIR_DUAL, 1, 1);
-    assert_refused(show, "transmitter T1 has no join code: it is off the air and no fixture lands on it", "landing");
+    assert_refused(show, "transmitter T1 has lanes but no join code, so no fixture lands on it: give it the code of its fixtures first", "landing");
     show = new_show();
     add_transmitter(show, "T1", "40718263", 1, AIR_DUAL, 1, 3);
-    assert_refused(show, "transmitter T1 has no lane 3, and no fixture lands on it", "lane-exists");
+    assert_refused(show, "transmitter T1 has no lane 3, and no fixture lands on it: put its lanes right first", "lane-exists");
     show = new_show();
     add_transmitter(show, "T1", "40718263", 1, AIR_DUAL, 1, 1);
-    add_fixtures(show, 0, 1, 2, 10, 1);
-    assert_refused(show, "no fixture lands rightly on what is lost: mend that first", "landing");
+    give_lane(show, &show->transmitters[0], 1, 7);
+    add_fixtures(show, 0, 1, 1, 10, 1);
+    assert_refused(show, "lane 1 of transmitter T1 is given universes 1 and 7, and no fixture lands on it: take one off first", "lane-shared");
+    show = new_show();
+    add_transmitter(show, "T1", "4071826", 1, AIR_DUAL, 1, 1);
+    add_transmitter(show, "T9", NULL, 1, AIR_DUAL, 0, 0)->spare = true;
+    add_fixtures(show, 0, 1, 1, 10, 1);
+    assert_refused(show, "transmitter T1 has join code \"4071826\", expected eight digits: put it right first", "code-form");
     show = new_show();
     add_transmitter(show, "T1", "40718263", 1, AIR_DUAL, 1, 1);
     add_transmitter(show, "T9", NULL, 1, AIR_DUAL, 0, 0)->spare = true;
     add_fixtures(show, 0, 1, 1, 10, 1);
     show->transmitters[1].site = text_of(show, "barge");
-    assert_refused(show, "no fixture can be lit again; fixture 10: no transmitter that may change reaches it", "in-reach");
+    assert_refused(show, "spare T9 reaches no fixture of the show, and no other transmitter that may change reaches a lost one: "
+                   "put site, position or reach of T9 right first", "in-reach");
 }
 
 static void wrong_options_are_usage_errors(void **state)

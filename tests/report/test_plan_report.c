@@ -68,6 +68,7 @@ static void swap(struct fix *fix)
         step(fix, SUBJECT_FIXTURE, i, "lane", plan__number(1), plan__number(3), moved);
     }
     struct plan *plan = fix->plan;
+    plan->lost = 3;
     plan->touches = 2;
     plan->settings = 2;
     plan->dark = 1;
@@ -120,7 +121,7 @@ static void text_reads_like_instructions(void **state)
     assert_string_equal(text,
         "Swap of transmitter T1 Mast\n"
         "\n"
-        "Transmitters\n"
+        "Transmitters, in this order\n"
         "  1. transmitter T1 Mast, site quay (North quay) at 12 0 6.5 m\n"
         "       clear join code (40718263): it is lost\n"
         "       clear lanes (1:7)\n"
@@ -133,7 +134,7 @@ static void text_reads_like_instructions(void **state)
         "  3. fixture 2 at 0 3 2 m: join code 55512340 (now 40718263), lane 3 (now 1)\n"
         "  4. fixture 1 Far at 0 9 2 m: join code 55512340 (now 40718263), lane 3 (now 1)\n"
         "\n"
-        "Stays dark\n"
+        "Stays dark: 1 fixture\n"
         "     fixture 3: no transmitter that remains reaches it\n"
         "\n"
         "In all: 1 stays dark, 0 disturbed, 2 fixtures to touch, 2 settings on transmitters.\n"
@@ -155,7 +156,7 @@ static void json_is_as_the_design_says(void **state)
         "{\"do\":\"set\",\"kind\":\"fixture\",\"id\":1,\"field\":\"lane\",\"from\":1,\"to\":3,\"why\":\"universe 7 goes to lane 3 of T9\"},"
         "{\"do\":\"set\",\"kind\":\"fixture\",\"id\":2,\"field\":\"code\",\"from\":\"40718263\",\"to\":\"55512340\",\"why\":\"universe 7 goes to lane 3 of T9\"},"
         "{\"do\":\"set\",\"kind\":\"fixture\",\"id\":2,\"field\":\"lane\",\"from\":1,\"to\":3,\"why\":\"universe 7 goes to lane 3 of T9\"}],"
-        "\"fixtures_touched\":[1,2],\"fixtures_dark\":[3],\"fixtures_disturbed\":[],"
+        "\"fixtures_touched\":[1,2],\"fixtures_dark\":[3],\"fixtures_disturbed\":[],\"universes_dark\":[],\"fixtures_failing\":[],"
         "\"why_dark\":[{\"id\":3,\"why\":\"no transmitter that remains reaches it\"}]}");
 }
 
@@ -173,15 +174,16 @@ static void a_bound_an_alternative_and_a_written_file_are_told(void **state)
     plan->touches_at_least = 1;
     fix->report.write = fix->report.written = true;
     check_json(fix, "{\"touches\":1,\"settings\":0,\"dark\":0,\"disturbed\":1,\"steps\":[],\"fixtures_touched\":[],\"fixtures_dark\":[],"
-                    "\"fixtures_disturbed\":[2],\"proved\":false,\"at_least\":{\"dark\":0,\"disturbed\":0,\"touches\":1,\"settings\":0},"
+                    "\"fixtures_disturbed\":[2],\"universes_dark\":[],\"fixtures_failing\":[],\"proved\":false,\"at_least\":{\"dark\":0,\"disturbed\":0,\"touches\":1,\"settings\":0},"
                     "\"undisturbing\":{\"dark\":2,\"disturbed\":0,\"touches\":0,\"settings\":0},\"written\":true}");
     char *text = text_of(fix);
-    assert_non_null(strstr(text, "Works now and after, but must be keyed anew (disturbed)\n     fixture 2\n"));
+    assert_non_null(strstr(text, "Works now and afterwards, and drops out in between (disturbed): 1 fixture\n     fixture 2 at 0 3 2 m\n"));
     assert_non_null(strstr(text, "The search stopped early. No plan can be better than this: 0 stay dark, 0 disturbed, 1 fixture to touch, "
                                  "0 settings on transmitters.\n"));
     assert_non_null(strstr(text, "The best plan that disturbs no working fixture: 2 stay dark, 0 disturbed, 0 fixtures to touch, "
                                  "0 settings on transmitters (--keep-working).\n"));
-    assert_non_null(strstr(text, "two.show.lua is written, the file before is two.show.lua~\n"));
+    assert_non_null(strstr(text, "two.show.lua is written, the file before is two.show.lua~\nLook it over with: rigcall check two.show.lua\n"
+                                 "To undo, before anything else is written: mv two.show.lua~ two.show.lua\n"));
     free(text);
 }
 
@@ -193,7 +195,7 @@ static void a_refusal_says_why_and_which_rule_names_it(void **state)
     fix->plan->touches = fix->plan->settings = fix->plan->dark = 0;
     fix->plan->touched_count = fix->plan->darkened_count = 0;
     check_json(fix, "{\"touches\":0,\"settings\":0,\"dark\":0,\"disturbed\":0,\"steps\":[],\"fixtures_touched\":[],\"fixtures_dark\":[],"
-                    "\"fixtures_disturbed\":[],\"refused\":\"T1 and T9 would share code 40718263\",\"rule\":\"code-clash\"}");
+                    "\"fixtures_disturbed\":[],\"universes_dark\":[],\"fixtures_failing\":[],\"refused\":\"T1 and T9 would share code 40718263\",\"rule\":\"code-clash\"}");
     char *text = text_of(fix);
     assert_string_equal(text, "Swap of transmitter T1 Mast\n\nRefused: T1 and T9 would share code 40718263 (rule code-clash names it)\n"
                               "Nothing is changed.\n");
@@ -233,9 +235,9 @@ static void a_move_takes_along_what_needs_no_touch(void **state)
     step(fix, SUBJECT_FIXTURE, 1, "site", plan__value("quay"), plan__value("barge"), "it moves");
     step(fix, SUBJECT_FIXTURE, 1, "lane", plan__number(1), plan__number(2), "universe 7 is on lane 2 of T9");
     char *text = text_of(fix);
-    assert_non_null(strstr(text, "Fixtures at site quay (North quay), 1 to touch\n   universe 7 is on lane 2 of T9:\n"
+    assert_non_null(strstr(text, "Fixtures from site quay (North quay), 1 to touch, before they go or once they are there\n   universe 7 is on lane 2 of T9:\n"
                                  "  1. fixture 2 at 0 3 2 m: lane 2 (now 1)\n"));
-    assert_non_null(strstr(text, "Go along with nothing to key in\n     fixture 1 Far\n"));
+    assert_non_null(strstr(text, "Join by themselves, nothing to key in: 1 fixture\n     1\n"));
     free(text);
 }
 

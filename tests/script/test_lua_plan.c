@@ -44,8 +44,9 @@ static void out_and_into_take_objects_ids_and_arrays(void **state)
     assert_prints(show, "local t1 = rig.get('transmitter', 'T1') "
                         "print(rig.plan_swap{ out = t1 }.settings, rig.plan_swap{ out = { t1, 'T1' }, into = { 'T9' } }.settings, "
                         "rig.plan_swap{ out = 'T1', into = 'T9', keep_working = true }.settings) "
-                        "local p = rig.plan_swap{ out = 'T1', into = 'T3' } print(p.refused ~= nil, p.rule ~= nil, #p.steps)",
-                  "3 3 3\ntrue true 0\n");
+                        "local p = rig.plan_swap{ out = 'T1', into = 'T3' } print(p.refused, p.dark, p.lost, #p.steps, "
+                        "table.concat(p.universes_dark, ' '), #p.fixtures_failing)",
+                  "3 3 3\nnil 3 3 2 1 2 0\n");
 }
 
 static void a_plan_is_the_scripts_own(void **state)
