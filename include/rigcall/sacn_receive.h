@@ -165,7 +165,8 @@ int sacn_receiver_open(const struct sacn_receiver_options *options, const uint16
 /** Join one more universe (1..63999): found by discovery, or the address of synchronisation. Joining twice is fine. After a failure
  * the receiver goes on with what it had. @return 0, RIG_ENET, RIG_ENOMEM */
 int sacn_receiver_join(struct sacn_receiver *receiver, uint16_t universe, struct rig_why *why);
-/** One descriptor for poll(): readable while datagrams wait. Owned by the receiver. */
+/** One descriptor for poll(): readable while datagrams wait. When many come, they gather for up to a millisecond (less where the
+ * buffer is small), because waking up costs more than a packet. Owned by the receiver. */
 int sacn_receiver_fd(const struct sacn_receiver *receiver);
 /** Hand over what waits; at most `limit` datagrams are looked at, those of groups that other programs joined too. Never blocks.
  * @return datagrams handed over, or RIG_ENET */

@@ -79,8 +79,8 @@ static int listen_on_port(struct sacn_receiver *receiver, struct rig_why *why)
         goto failed;
     step = "watching it";
     receiver->epoll = epoll_create1(EPOLL_CLOEXEC);
-    if (receiver->epoll >= 0 &&
-        epoll_ctl(receiver->epoll, EPOLL_CTL_ADD, receiver->main.fd, &(struct epoll_event){ .events = EPOLLIN }) == 0)
+    if (receiver->epoll >= 0 && sacn__receiver_gather_init(receiver) == 0 &&
+        sacn__receiver_watch(receiver, receiver->main.fd) == 0)
         return 0;
 failed:
     return rig_fail(why, RIG_ENET, "cannot listen on port %u: %s: %s", receiver->port, step, strerror(errno));
@@ -116,7 +116,7 @@ int sacn_receiver_open(const struct sacn_receiver_options *options, const uint16
     *out = NULL;
     if (!receiver)
         return rig_fail(why, RIG_ENOMEM, "no memory for a receiver");
-    receiver->epoll = receiver->main.fd = -1;
+    receiver->epoll = receiver->timer = receiver->main.fd = -1;
     sacn__batch_init(&receiver->batch);
     receiver->ipv6 = options->ipv6;
     receiver->port = options->port ? options->port : SACN_PORT;
@@ -192,6 +192,8 @@ void sacn_receiver_close(struct sacn_receiver *receiver)
         close(receiver->floods[i].queue.fd);
     if (receiver->main.fd >= 0)
         close(receiver->main.fd);
+    if (receiver->timer >= 0)
+        close(receiver->timer);
     if (receiver->epoll >= 0)
         close(receiver->epoll);
     if (receiver->limit_raised)

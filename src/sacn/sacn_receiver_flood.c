@@ -5,7 +5,6 @@
 
 #include <arpa/inet.h>
 #include <errno.h>
-#include <sys/epoll.h>
 #include <unistd.h>
 
 #define WINDOW_NS 100000000          /* span of time that is looked at */
@@ -47,7 +46,7 @@ static int make_socket(struct sacn_receiver *receiver, const union sacn_address 
         error = error || setsockopt(fd, IPPROTO_IP, IP_MULTICAST_ALL, &off, sizeof off);
     for (uint32_t i = 0; i < receiver->interface_count && !error; i++)
         error = sacn__receiver_member(receiver, fd, group, receiver->interfaces[i]);
-    if (!error && epoll_ctl(receiver->epoll, EPOLL_CTL_ADD, fd, &(struct epoll_event){ .events = EPOLLIN }) == 0)
+    if (!error && sacn__receiver_watch(receiver, fd) == 0)
         return fd;
     close(fd);
     return -1;

@@ -53,6 +53,7 @@ struct sacn_receiver {
     uint8_t joined[(UINT16_MAX + 1) / 8];
     int epoll;
     struct sacn__queue main;
+    int timer; bool gathering; int64_t gather_ns, rested_ns;
     int *holders; size_t holder_count, holder_room;      /* of memberships; the last one may have room */
     uint32_t asked, granted;         /* octets of buffer, as SO_RCVBUF counts them */
     struct rlimit limit; bool limit_raised;
@@ -78,6 +79,13 @@ uint32_t sacn__receiver_buffer(int fd, uint32_t asked);
 /** At the end of a span of time: if datagrams were dropped in it and one group had much of what came, give that group a queue
  * of its own. */
 void sacn__receiver_watch_floods(struct sacn_receiver *receiver, int64_t now_ns);
+
+/** Make the timer. @return 0, or -1 with errno */
+int sacn__receiver_gather_init(struct sacn_receiver *receiver);
+/** Let the owner's descriptor follow a socket too. @return 0, or -1 with errno */
+int sacn__receiver_watch(struct sacn_receiver *receiver, int fd);
+/** All queues are empty: choose what the owner's descriptor follows next. @param found  whether there was anything to read */
+void sacn__receiver_rest(struct sacn_receiver *receiver, bool found);
 
 /** socket(), non-blocking; raises the soft limit on descriptors to the hard one when that is in the way (put back at the end).
  * @return a descriptor, or -1 with errno */

@@ -148,7 +148,7 @@ static int hand_over(struct sacn_receiver *receiver, int count, sacn_take *take,
     return handed;
 }
 
-struct turn { sacn_take *take; void *context; size_t left; int handed; bool dry; };
+struct turn { sacn_take *take; void *context; size_t left; int handed; bool found, dry; };
 
 /* One batch of one queue. @return 0, or errno */
 static int read_queue(struct sacn_receiver *receiver, int fd, size_t most, struct turn *turn)
@@ -163,6 +163,7 @@ static int read_queue(struct sacn_receiver *receiver, int fd, size_t most, struc
     if (got < 0)
         return errno == EAGAIN ? 0 : errno;
     turn->left -= (size_t)got;
+    turn->found = turn->found || got > 0;
     turn->dry = turn->dry && (unsigned)got < wanted;
     turn->handed += hand_over(receiver, got, turn->take, turn->context);
     return 0;
@@ -193,5 +194,7 @@ int sacn_receiver_read(struct sacn_receiver *receiver, size_t limit, sacn_take *
     }
     if (error)
         return rig_fail(why, RIG_ENET, "cannot receive on port %u: %s", receiver->port, strerror(error));
+    if (turn.dry)
+        sacn__receiver_rest(receiver, turn.found);
     return turn.handed;
 }
