@@ -5,6 +5,7 @@
 #define RIGCALL_SCRIPT_H
 
 #include "rigcall/engine.h"
+#include "rigcall/listen.h"
 #include "rigcall/plan.h"
 #include "rigcall/report.h"
 
@@ -61,6 +62,7 @@ struct check_options {
     void (*progress)(void *context, size_t done, size_t all); /* may be NULL; called while it waits, too */
     void (*printed)(void *context, const char *script, const char *text);     /* may be NULL: a checked line of print() */
     void *context;                                            /* of both */
+    const struct listening *wire;                             /* what rig.wire tells; NULL: nobody has listened. Borrowed */
     unsigned jobs;                                            /* hosts at a time; 0: as many as there are processors, at most 8 */
 };
 /** Run every rule in a host of its own and collect what they find. A script that breaks is a failure in `findings`, never an

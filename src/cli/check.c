@@ -2,6 +2,7 @@
 #include <string.h>
 
 #include "cli.h"
+#include "hear.h"
 #include "output.h"
 #include "paths.h"
 #include "progress.h"
@@ -12,6 +13,9 @@
 static const struct option check_options[] = {
     { .name = "rules", .kind = OPTION_TEXT, .repeat = true, .value = "PATH", .help = "also the rules of this file or folder" },
     { .name = "only", .kind = OPTION_TEXT, .repeat = true, .value = "ID,...", .help = "only these rules" },
+    { .name = "live", .kind = OPTION_FLAG, .help = "listen to the network first, and run the rules about it too" },
+    { .name = "seconds", .kind = OPTION_NUMBER, .least = 0.1, .most = 86400, .value = "S", .help = "with --live: listen for S seconds (3)" },
+    HEAR_OPTIONS,
     { .name = "format", .kind = OPTION_CHOICE, .value = "FORM", .choices = "text json junit",
       .help = "text (default), json or junit" },
     { .name = "output", .letter = 'o', .kind = OPTION_TEXT, .value = "FILE",
@@ -57,6 +61,10 @@ static int collect_scripts(const struct options *options, struct script_list *li
         err = path_join(home, "rules", path, sizeof path, why);
     if (!err)
         err = add_scripts(list, &places, path, true, why);
+    if (!err && options_has(options, "live"))
+        err = path_join(home, "wire", path, sizeof path, why);
+    if (!err && options_has(options, "live"))
+        err = add_scripts(list, &places, path, true, why);
     if (!err)
         err = path_beside(options->words[0], "rules", path, sizeof path, why);
     if (!err)
@@ -96,14 +104,18 @@ static int check_show(const struct show *show, const struct kept *kept, const st
     struct progress progress;
     char **only = NULL;
     size_t only_count = 0;
+    struct listening heard;
+    int err = hear_for_check(show, options, &heard, why);
     progress_start(&progress);
-    int err = options_list(options, "only", &only, &only_count, why);
+    if (!err)
+        err = options_list(options, "only", &only, &only_count, why);
     if (!err)
         err = collect_scripts(options, &list, why);
     if (!err) {
         struct check_options check = { .scripts = list.items, .script_count = list.count, .only = (const char *const *)only,
                                        .only_count = only_count, .before = kept->show, .before_trouble = kept->trouble,
-                                       .progress = show_progress, .printed = show_printed, .context = &progress };
+                                       .wire = heard.table ? &heard : NULL, .progress = show_progress,
+                                       .printed = show_printed, .context = &progress };
         err = script_check(show, &check, findings, why);
         progress_end(&progress);
     }
@@ -111,6 +123,7 @@ static int check_show(const struct show *show, const struct kept *kept, const st
         findings_sort(findings, show);
     options_list_free(only, only_count);
     script_list_free(&list);
+    sacn_table_free(heard.table);
     return err;
 }
 
@@ -181,8 +194,10 @@ const struct command command_check = {
     .options = check_options, .option_count = sizeof check_options / sizeof check_options[0],
     .details = "The rules are the shipped ones, those in rules/ beside the show, and those of --rules. Exit status 1 when a finding is\n"
                "a fail, 5 when a script broke (the others still run). While SHOW~ is there, the file kept when SHOW was last written, the rule\n"
-               "plan-drift notes what has changed since.",
+               "plan-drift notes what has changed since. With --live it first hears what is sent on the network (it sends nothing), for rules\n"
+               "that read rig.wire and for the shipped wire-present, wire-rival, wire-rate and wire-name.",
     .example = "  rigcall check harbour.show.lua\n"
-               "  rigcall check harbour.show.lua --only landing,address-overlap --format json -o findings.json",
+               "  rigcall check harbour.show.lua --only landing,address-overlap --format json -o findings.json\n"
+               "  rigcall check harbour.show.lua --live --if eth1",
     .run = run_check,
 };

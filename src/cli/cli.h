@@ -24,8 +24,8 @@ struct command {
     int (*explain)(const struct options *options);
 };
 
-extern const struct command command_new, command_check, command_patch, command_swap, command_move, command_run, command_import,
-    command_export, command_help, command_version;
+extern const struct command command_new, command_check, command_patch, command_swap, command_move, command_run, command_listen,
+    command_import, command_export, command_help, command_version;
 
 /** The i-th command, in the order of `rigcall help`, or NULL past the last. */
 const struct command *command_at(size_t i);

@@ -7,8 +7,8 @@
 #include "rigcall/nearest.h"
 
 static const struct command *const commands[] = {
-    &command_new, &command_check, &command_patch, &command_swap, &command_move, &command_run, &command_import, &command_export,
-    &command_help, &command_version,
+    &command_new, &command_check, &command_patch, &command_swap, &command_move, &command_run, &command_listen,
+    &command_import, &command_export, &command_help, &command_version,
 };
 
 const struct command *command_at(size_t i)

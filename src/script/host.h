@@ -23,6 +23,7 @@ struct host {
     const uint32_t *fixtures; uint32_t fixture_count;        /* the grant of a sequence; NULL: all, in patch order */
     const struct script_set *sets; size_t set_count;         /* --set, unchecked */
     const struct plan *const *plans; uint32_t plan_count;    /* what a swap policy chooses among */
+    const struct listening *wire;                            /* what was heard on the network; NULL: nobody listened */
     bool describe_only;                                      /* host_send_about() ends the process */
     bool close_state;                                        /* tests: lua_close() before the end, to find leaks */
 

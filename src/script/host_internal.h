@@ -44,6 +44,7 @@ struct host_start {
     const uint32_t *fixtures; uint32_t fixture_count;
     const struct script_set *sets; size_t set_count;
     const struct plan *const *plans; uint32_t plan_count;
+    const struct listening *wire;
     bool describe_only;
     const struct sock_fprog *filter; /* NULL: no jail to be had, filter_trouble says why */
     const char *filter_trouble;

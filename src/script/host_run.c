@@ -20,6 +20,7 @@ void host__run(const struct host_start *start, int fd, int report_fd)
     host.set_count = start->set_count;
     host.plans = start->plans;
     host.plan_count = start->plan_count;
+    host.wire = start->wire;
     host.describe_only = start->describe_only;
     host.memory_limit = link_memory_limit(fixture_count);
     const char *trouble = host__close_jail(start, host.memory_limit, fd, report_fd);

@@ -193,6 +193,8 @@ extern const luaL_Reg rig__before[];
 extern const luaL_Reg rig__radio[];
 /** Add the planning functions to the rig table at the top. */
 void plan__open(lua_State *L);
+/** Add wire to the rig table at the top: false, or what was heard. */
+void wire__open(lua_State *L);
 /** Push a plan as a plain table. The plan is borrowed: free it by a box with __gc, this may raise. [-0, +1, m] */
 void plan__push(lua_State *L, const struct plan *plan);
 /** The same for a plan that outlives the state: its lists are made when they are first asked for. [-0, +1, m] */

@@ -137,5 +137,6 @@ void rig__open(lua_State *L)
     sandbox__functions(L, rig__radio);
     sandbox__functions(L, rig__before);
     plan__open(L);
+    wire__open(L);
     sandbox__strict(L, "rig");
 }

@@ -176,7 +176,8 @@ static int start_next(struct check *check, struct rig_why *why)
         return 0;
     }
     struct host_start start = { .show = check->show, .before = check->options->before, .script = job->script,
-                                .before_trouble = check->options->before_trouble, .libs = check->libs.offered };
+                                .before_trouble = check->options->before_trouble, .libs = check->libs.offered,
+                                .wire = check->options->wire };
     start.lib_count = script__libs_offer(&check->libs, job->script);
     start.cpu_backstop_s = (unsigned)(link_load_limit_s() + link_run_limit_s(SCRIPT_RULE, check->show->fixture_count)) + 2;
     int err = script__process_start(&job->process, &start, why);

@@ -1,7 +1,7 @@
 # A C table of the SHA-256 of every shipped script. CMake runs again when one of them changes, comes or goes.
 file(GLOB shipped_scripts CONFIGURE_DEPENDS
   ${PROJECT_SOURCE_DIR}/scripts/rules/*.lua ${PROJECT_SOURCE_DIR}/scripts/sequences/*.lua ${PROJECT_SOURCE_DIR}/scripts/swaps/*.lua
-  ${PROJECT_SOURCE_DIR}/scripts/sheets/*.lua ${PROJECT_SOURCE_DIR}/scripts/lib/*.lua)
+  ${PROJECT_SOURCE_DIR}/scripts/sheets/*.lua ${PROJECT_SOURCE_DIR}/scripts/wire/*.lua ${PROJECT_SOURCE_DIR}/scripts/lib/*.lua)
 set_property(DIRECTORY APPEND PROPERTY CMAKE_CONFIGURE_DEPENDS ${shipped_scripts})
 
 set(shipped_rows)

@@ -14,3 +14,4 @@ conformance_test(conformance_tshark_reads_a_dry_run dry_run.py $<TARGET_FILE:rig
 conformance_test(conformance_npm_sacn_receives_a_live_run npm_receiver.py $<TARGET_FILE:rigcall_program>
   ${PROJECT_SOURCE_DIR}/.build/npm)
 conformance_test(conformance_multicast_and_rivals multicast.py $<TARGET_FILE:rigcall_program>)
+conformance_test(conformance_listen_hears_made_up_sources listen.py $<TARGET_FILE:rigcall_program>)

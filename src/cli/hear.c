@@ -1,0 +1,70 @@
+#include "hear.h"
+
+#include <stdlib.h>
+
+#include "cli.h"
+
+int hear_where(const struct options *options, const char *command, struct sacn_receiver_options *receiver, struct rig_why *why)
+{
+    size_t at = 0;
+    const char *name;
+    *receiver = (struct sacn_receiver_options){ .ipv6 = options_has(options, "ipv6"), .port = (uint16_t)options_number(options, "port", 0) };
+    while ((name = options_next(options, "if", &at))) {
+        if (receiver->interface_count == SACN_INTERFACES)
+            return rig_fail(why, RIG_EUSAGE, "%s: --if is given more than %d times", command, SACN_INTERFACES);
+        receiver->interfaces[receiver->interface_count++] = name;
+    }
+    return 0;
+}
+
+static int by_number(const void *a, const void *b)
+{
+    uint16_t left = *(const uint16_t *)a, right = *(const uint16_t *)b;
+    return (left > right) - (left < right);
+}
+
+int hear_universes(const struct show *show, uint16_t **out, size_t *count, struct rig_why *why)
+{
+    uint16_t *list = calloc((size_t)show->universe_count + 1, sizeof *list);
+    size_t kept = 0;
+    *out = list;
+    *count = 0;
+    if (!list)
+        return rig_fail(why, RIG_ENOMEM, "out of memory");
+    for (uint32_t i = 0; i < show->universe_count; i++) {
+        int64_t wire = universe_wire(&show->universes[i]);
+        if (wire >= SACN_FIRST_UNIVERSE && wire <= SACN_LAST_UNIVERSE)
+            list[(*count)++] = (uint16_t)wire;
+    }
+    qsort(list, *count, sizeof *list, by_number);
+    for (size_t i = 0; i < *count; i++)
+        if (i == 0 || list[i] != list[i - 1])
+            list[kept++] = list[i];
+    *count = kept;
+    return 0;
+}
+
+int hear_for_check(const struct show *show, const struct options *options, struct listening *heard, struct rig_why *why)
+{
+    static const char *const others[] = { "seconds", "if", "ipv6", "port" };
+    struct listen_options how = { .follow = true, .seconds = options_number(options, "seconds", HEAR_S) };
+    uint16_t *universes = NULL;
+    *heard = (struct listening){ 0 };
+    for (size_t i = 0; !options_has(options, "live") && i < sizeof others / sizeof *others; i++)
+        if (options_has(options, others[i]))
+            return rig_fail(why, RIG_EUSAGE, "check: --%s needs --live", others[i]);
+    if (!options_has(options, "live"))
+        return 0;
+    int err = hear_where(options, "check", &how.receiver, why);
+    if (!err)
+        err = hear_universes(show, &universes, &how.universe_count, why);
+    how.universes = universes;
+    if (!err)
+        err = listen_run(&how, heard, why);
+    if (!err && *heard->warning)
+        say("%s", heard->warning);
+    if (!err && heard->interrupted)
+        err = rig_fail(why, RIG_EFAILED, "check: stopped while listening");
+    free(universes);
+    return err;
+}
