@@ -280,21 +280,21 @@ end
 
 -- Transmitters first and the many last: when there are too many findings, these are the ones that are only counted.
 local kinds = {
-  { kind = "transmitter", each = rig.transmitters, sketch = sketch_transmitter,
+  { kind = "transmitter", sketch = sketch_transmitter,
     fields = { code, air, lanes, band_lists("keep_out", "keeps out"), flag("spare", "now a spare", "no spare any more"),
       site, position, field("reach", "reach", unit "m"), field("radios", "radios"), set("airs", "air modes"),
       field("eirp_dbm", "EIRP", unit "dBm"), firmware, field("input", "input"), field("host", "host"), name, note,
       extras } },
-  { kind = "site", each = rig.sites, fields = { name, note, extras } },
-  { kind = "type", each = rig.types, sketch = sketch_type,
+  { kind = "site", fields = { name, note, extras } },
+  { kind = "type", sketch = sketch_type,
     fields = { modes, set("airs", "air modes"), floor "single", floor "dual", field("watts", "power", unit "W"),
       field("battery_wh", "battery", unit "Wh"), field("sensitivity_dbm", "sensitivity", unit "dBm"),
       field("hazard", "hazard"), name, note, extras } },
-  { kind = "fixture", each = rig.fixtures, sketch = sketch_fixture,
+  { kind = "fixture", sketch = sketch_fixture,
     fields = { patch, field("type", "type"), field("mode", "mode"), code, air, field("lane", "lane"), site, position,
       flag("wired", "now wired", "not wired any more"), field("same_as", "same as fixture"), firmware,
       set("tags", "tags"), name, note, extras } },
-  { kind = "universe", each = rig.universes,
+  { kind = "universe",
     fields = { field("label", "label", quoted), field("wire", "wire number"), field("priority", "priority"), note,
       extras } },
 }
@@ -363,7 +363,7 @@ end
 
 local function judge_kind(kind)
   local by_id = all_before(kind.kind)
-  for now in kind.each() do
+  for now in rig.each(kind.kind) do
     local was = take(by_id, now.id)
     if was then
       compare(now, was, kind.fields)

@@ -1,4 +1,4 @@
-/* The kept show before this one (SHOW~), for rules that compare the two. */
+/* The kept show before this one (SHOW~), for rules that compare the two, and walks over either in the order of its file. */
 #include <string.h>
 
 #include "lua_internal.h"
@@ -50,27 +50,44 @@ static int before(lua_State *L)
     return push_before(L, kind, show ? index : SHOW_UNKNOWN);
 }
 
-static int next_before(lua_State *L)
+/* ---- all of a kind: upvalues are the kind, the next index and whether it is the kept show ---- */
+
+static int next_of_all(lua_State *L)
 {
-    enum object_kind kind = (enum object_kind)lua_tointeger(L, lua_upvalueindex(1));
+    struct object o = { .kind = (enum object_kind)lua_tointeger(L, lua_upvalueindex(1)),
+                        .before = lua_toboolean(L, lua_upvalueindex(3)) };
     lua_Integer at = lua_tointeger(L, lua_upvalueindex(2));
-    const struct show *show = before_of(L);
-    if (!show || at >= object__count(show, kind))
+    const struct show *show = object__show(L, o);
+    if (!show || at >= object__count(show, o.kind))
         return 0;
     lua_pushinteger(L, at + 1);
     lua_replace(L, lua_upvalueindex(2));
-    return push_before(L, kind, (uint32_t)at);
-}
-
-/* rig.each_before(kind) -> iterator of the objects of that kind in the kept show, in the order of its file */
-static int each_before(lua_State *L)
-{
-    lua_pushinteger(L, check_kind(L));
-    lua_pushinteger(L, 0);
-    lua_pushcclosure(L, next_before, 2);
+    o.index = (uint32_t)at;
+    object__push(L, o);
     return 1;
 }
 
+static int walk_all(lua_State *L, bool of_before)
+{
+    lua_pushinteger(L, check_kind(L));
+    lua_pushinteger(L, 0);
+    lua_pushboolean(L, of_before);
+    lua_pushcclosure(L, next_of_all, 3);
+    return 1;
+}
+
+/* rig.each(kind) -> iterator of all objects of that kind, in the order of the file */
+static int each(lua_State *L)
+{
+    return walk_all(L, false);
+}
+
+/* rig.each_before(kind) -> the same of the kept show; of none when nothing is kept */
+static int each_before(lua_State *L)
+{
+    return walk_all(L, true);
+}
+
 const luaL_Reg rig__before[] = {
-    { "has_before", has_before }, { "before", before }, { "each_before", each_before }, { NULL, NULL }
+    { "has_before", has_before }, { "before", before }, { "each", each }, { "each_before", each_before }, { NULL, NULL }
 };

@@ -193,7 +193,7 @@ def compare(rigcall, path, show, asked, options, write, ties):
     if ties and rig.places(show, asked, after) != places:
         raise AssertionError(f"ties: glpsol {places}, rigcall {rig.places(show, asked, after)}")
     if write and any(step["do"] == "set" for step in answer["steps"]):
-        written.check(rigcall, path, show, asked, arguments(asked), after)
+        written.check(rigcall, path, show, asked, arguments(asked), after, answer["steps"])
     parked = set(answer["fixtures_dark"]) & set(answer["fixtures_touched"])
     seen = [n for n in ("dark", "disturbed", "touches", "settings") if answer[n]]
     return seen + ["parked"] * bool(parked) + ["ties settled"] * ties

@@ -41,9 +41,49 @@ def check_fields(rigcall, path, after):
             raise AssertionError(f"written fixture {f.id} is {said}, by the steps {f.key()}")
 
 
-def fails(rigcall, path):
-    findings = json.loads(run(rigcall, "check", path, "--format", "json"))["findings"]
-    return {(f["rule"], f["subject"].get("id")): f["text"] for f in findings if f["severity"] == "fail"}
+def findings(rigcall, path):
+    return json.loads(run(rigcall, "check", path, "--format", "json"))["findings"]
+
+
+def fails(found):
+    return {(f["rule"], f["subject"].get("id")): f["text"] for f in found if f["severity"] == "fail"}
+
+
+LANES_TOLD = 8                   # by plan-drift of one transmitter, by their numbers; the rest is counted
+
+
+def drift_of(step):
+    """How plan-drift says what a step of a swap does, one or several parts; a band list is not spelt out here."""
+    field, old, new = step["field"], step["from"], step["to"]
+    if field == "lanes":
+        return [f"lane {lane} universe {universe} -> empty" for lane, universe in pairs(old, ":", int)]
+    if field.startswith("lane ") and step["kind"] == "transmitter":
+        carries = ["empty" if n is None else f"universe {n}" for n in (old, new)]
+        return [f"{field} {carries[0]} -> {carries[1]}"]
+    if field in ("spare", "keep_out"):
+        return [{"spare": "no spare any more", "keep_out": "keeps out"}[field]]
+    words = {"code": "join code", "air": "air mode", "lane": "lane"}[field]
+    return [f"{words} {'none' if old is None else old} -> {'none' if new is None else new}"]
+
+
+def check_drift(steps, found):
+    """plan-drift names the objects of the steps, no other, and of each what the steps change and nothing else."""
+    want = {}
+    for step in steps:
+        want.setdefault((step["kind"], step["id"]), []).extend(drift_of(step))
+    drift = [f for f in found if f["rule"] == "plan-drift"]
+    got = {(f["subject"]["kind"], f["subject"].get("id")): f["text"].split("; ") for f in drift}
+    if set(got) != set(want) or len(drift) != len(got):
+        raise AssertionError(f"plan-drift names {sorted(got, key=repr)}, the steps {sorted(want, key=repr)}")
+    for mark, parts in got.items():
+        lanes = sorted((p for p in want[mark] if mark[0] == "transmitter" and p.startswith("lane ")), key=lambda p: int(p.split()[1]))
+        left = lanes[LANES_TOLD:]
+        told = [p for p in want[mark] if p not in left] + ([f"{len(left)} more like it"] if left else [])
+        said = ["keeps out" if p.startswith("keeps out ") else p for p in parts]
+        if "spare" not in [s["field"] for s in steps if (s["kind"], s["id"]) == mark] and "no spare any more" in said:
+            said.remove("no spare any more")        # a spare that receives lanes is none: no step of its own
+        if sorted(said) != sorted(told):
+            raise AssertionError(f"plan-drift says of {mark} {said}, the steps {told}")
 
 
 def check_fails(show, asked, after, before, now):
@@ -61,9 +101,11 @@ def check_fails(show, asked, after, before, now):
             raise AssertionError(f"check after it: {rule}: {text}")
 
 
-def check(rigcall, path, show, asked, words, after):
+def check(rigcall, path, show, asked, words, after, steps):
     """Carry a swap out on the show file at path, and compare."""
-    before = fails(rigcall, path)
+    before = fails(findings(rigcall, path))
     run(rigcall, "swap", path, *words, "--write")
     check_fields(rigcall, path, after)
-    check_fails(show, asked, after, before, fails(rigcall, path))
+    found = findings(rigcall, path)
+    check_fails(show, asked, after, before, fails(found))
+    check_drift(steps, found)

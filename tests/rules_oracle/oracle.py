@@ -10,6 +10,7 @@ from functools import cache
 from itertools import combinations
 from pathlib import Path
 
+import drift
 from show_model import LISTS, Show, in_reach, squared_distance, within
 
 # 512 slots of data in a universe: ANSI E1.11.
@@ -32,6 +33,9 @@ NEAREST_M = 0.1
 LABEL_CHARACTERS = 32
 # A finding that says of an id who else has it names so many at most.
 OTHERS_MAX = 20
+
+# The rule that reads two shows, in drift.py.
+DRIFT = "plan-drift"
 
 # A report sorts kinds as words.
 KINDS = ("fixture", "show", "site", "transmitter", "type", "universe")
@@ -356,15 +360,19 @@ RULES = {
     "battery-lasts": battery_lasts, "hazard-marked": hazard_marked,
 }
 
-# spare-ready asks the planner, which has oracles of its own (tests/plan, tests/rules/test_spare_ready.c); plan-drift reads a second
-# file. They run over these shows as well, and may say what they like.
-ELSEWHERE = ("spare-ready", "plan-drift")
+# spare-ready asks the planner, which has oracles of its own (tests/plan, tests/rules/test_spare_ready.c). It runs over these shows as
+# well, and may say what it likes.
+ELSEWHERE = ("spare-ready",)
 
 
-def findings(data):
-    """Every finding as (rule, severity, subject, others), in the order in which a report gives them."""
+def findings(data, before):
+    """Every finding as (rule, severity, subject, others), in the order in which a report gives them.
+
+    `before` is what is kept of the show before: see drift.findings().
+    """
     show = Show(data)
     found = [(rule, *finding) for rule, run in RULES.items() for finding in run(show)]
+    found += [(DRIFT, *finding) for finding in drift.findings(before, data)]
     return sorted(found, key=order)
 
 

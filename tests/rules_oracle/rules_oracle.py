@@ -1,7 +1,7 @@
 #!/usr/bin/env python3
 """Hold `rigcall check` against oracle.py on generated shows.
 
-Every show is checked once. The findings must be those of the oracle (rule, severity, subject, others; as many of each), in
+Every show is checked once, most of them with a show before beside them. The findings must be those of the oracle (rule, severity, subject, others; as many of each), in
 the order that a report promises; the counts and the exit status must fit them. Every rule must have something to say in some
 shows and nothing in others, so that agreeing means something. Exit status 0 when all that holds, 1 otherwise.
 """
@@ -15,6 +15,7 @@ from collections import Counter
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
+import drift
 import oracle
 from generate import generate
 from show_text import text
@@ -64,15 +65,18 @@ def differences(expected, rules, status, output, errors):
 
 
 def check(given, rules, folder, seed):
-    show = generate(seed)
-    expected = [finding for finding in oracle.findings(show) if finding[0] in rules]
-    path = Path(folder) / f"seed-{seed}.show.lua"
+    show, before = generate(seed), drift.before_of(seed)
+    expected = [finding for finding in oracle.findings(show, before) if finding[0] in rules]
+    path, kept = (Path(folder) / f"seed-{seed}.show.lua{end}" for end in ("", "~"))
     path.write_text(text(show), encoding="utf-8")
+    if before is not None:
+        kept.write_text(before if isinstance(before, str) else text(before), encoding="utf-8")
     command = [given.program, "check", str(path), "--format", "json"] + (["--only", given.only] if given.only else [])
     done = subprocess.run(command, capture_output=True, text=True, check=False)
     wrong = list(differences(expected, rules, done.returncode, done.stdout, done.stderr))
     if not wrong:
         path.unlink()
+        kept.unlink(missing_ok=True)
     return seed, wrong, Counter((rule, severity) for rule, severity, _, _ in expected)
 
 
@@ -93,10 +97,10 @@ def main():
     options.add_argument("program")
     options.add_argument("--first", type=int, default=1, help="the first seed")
     options.add_argument("--shows", type=int, default=300, help="how many seeds")
-    options.add_argument("--only", choices=oracle.RULES, help="this rule alone")
+    options.add_argument("--only", choices=(*oracle.RULES, oracle.DRIFT), help="this rule alone")
     options.add_argument("--keep", help="write the shows here and leave those that differ")
     given = options.parse_args()
-    rules = [given.only] if given.only else list(oracle.RULES)
+    rules = [given.only] if given.only else [*oracle.RULES, oracle.DRIFT]
     with tempfile.TemporaryDirectory() as scratch:
         folder = given.keep or scratch
         seeds = range(given.first, given.first + given.shows)

@@ -38,8 +38,11 @@ static void all_of_a_kind_in_the_order_of_the_file(void **state)
 {
     (void)state;
     prints("for _, kind in ipairs{ 'fixture', 'transmitter', 'universe', 'site', 'type', 'show' } do local s = {} "
-           "for o in rig.each_before(kind) do s[#s + 1] = kind == 'show' and o.name or o.id end print(kind, table.concat(s, ' ')) end",
-           "fixture 102 101 201 301 401 777\ntransmitter T1 T2 T9\nuniverse 1 2\nsite quay\ntype batten mover unused\nshow Matinee\n");
+           "for o in rig.each_before(kind) do s[#s + 1] = kind == 'show' and o.name or o.id end print(kind, table.concat(s, ' ')) end "
+           "local s = {} for f in rig.each('fixture') do s[#s + 1] = f.id end print(table.concat(s, ' ')) "
+           "for t in rig.each('transmitter') do finding(t, 'is an object of today') break end",
+           "fixture 102 101 201 301 401 777\ntransmitter T1 T2 T9\nuniverse 1 2\nsite quay\ntype batten mover unused\nshow Matinee\n"
+           "102 101 201 301 401\nfail transmitter T1 Mast: is an object of today\n");
 }
 
 static void every_field_and_the_reading_methods(void **state)

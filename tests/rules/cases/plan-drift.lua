@@ -179,6 +179,8 @@ return {
   { says = "repeated ids in both: in the order of the files",
     before = show { fixtures = { F {}, F { address = 5 } } }, show = show { fixtures = { F {}, F { address = 9 } } },
     finds = note("fixture 1", "address 5 -> 9 in universe 1") },
+  { says = "of the files, not of the patch", before = show { fixtures = { F { address = 9 }, F { address = 5 } } },
+    show = show { fixtures = { F { address = 1 }, F { address = 5 } } }, finds = note("fixture 1", "address 9 -> 1 in universe 1") },
   { says = "an id that repeats now is one more object", before = show { fixtures = { F {} } }, show = show { fixtures = { F {}, F { address = 9 } } },
     finds = { { "note", "fixture 1" } } },
   { says = "ids that repeated before are one less", before = show { universes = { { id = 1, label = "One" }, { id = 1, label = "Eins" }, { id = 1, label = "Un" } } },
