@@ -37,6 +37,9 @@ int sacn__receiver_interfaces(struct sacn_receiver *receiver, const struct sacn_
     union sacn_address group;
     struct sacn__way way;
     int error = 0;
+    sacn_group_address(SACN_FIRST_UNIVERSE, receiver->ipv6, receiver->port, &group);
+    const struct in6_addr first = receiver->ipv6 ? group.v6.sin6_addr : sacn__mapped(group.v4.sin_addr);
+    memcpy(receiver->prefix, &first, sizeof receiver->prefix);
     if (options->interface_count > SACN_INTERFACES)
         return rig_fail(why, RIG_ENET, "%u interfaces, at most %d can be listened on", options->interface_count, SACN_INTERFACES);
     for (uint32_t i = 0; i < options->interface_count && !error; i++) {
@@ -46,7 +49,6 @@ int sacn__receiver_interfaces(struct sacn_receiver *receiver, const struct sacn_
     }
     if (options->interface_count > 0 || error)
         return error;
-    sacn_group_address(SACN_FIRST_UNIVERSE, receiver->ipv6, receiver->port, &group);
     error = sacn__find_way(NULL, &group, &way, why);
     return error ? error : add_interface(receiver, way.index, why);
 }
@@ -90,20 +92,26 @@ static int add_holder(struct sacn_receiver *receiver)
     return 0;
 }
 
-static const char *limit_name(const struct sacn_receiver *receiver)
-{
-    return receiver->ipv6 ? "net.core.optmem_max" : "net.ipv4.igmp_max_memberships";
-}
+/* What bounds the memberships of a socket: for IPv4 a number, and for both families octets, less than 64 a membership. */
+struct bound { const char *setting; size_t needed; };
 
-/* For IPv6 the kernel counts octets, less than 64 a membership. */
-static size_t limit_needed(const struct sacn_receiver *receiver)
+static struct bound bound_of(const struct sacn_receiver *receiver)
 {
-    return receiver->ipv6 ? 64 * receiver->wanted + 4096 : receiver->wanted;
+    const struct bound number = { "net.ipv4.igmp_max_memberships", receiver->wanted };
+    const struct bound octets = { "net.core.optmem_max", 64 * receiver->wanted + 4096 };
+    unsigned memberships = 0;
+    FILE *file = receiver->ipv6 ? NULL : fopen("/proc/sys/net/ipv4/igmp_max_memberships", "re");
+    if (file && fscanf(file, "%u", &memberships) != 1)
+        memberships = 0;
+    if (file)
+        fclose(file);
+    return receiver->ipv6 || memberships >= receiver->wanted ? octets : number;
 }
 
 static int no_socket(const struct sacn_receiver *receiver, int error, struct rig_why *why)
 {
     struct rlimit limit = { 0, 0 };
+    struct bound bound = bound_of(receiver);
     if (error == ENOMEM)
         return rig_fail(why, RIG_ENOMEM, "no memory to listen for %zu groups", receiver->wanted);
     if (error != EMFILE)
@@ -112,15 +120,16 @@ static int no_socket(const struct sacn_receiver *receiver, int error, struct rig
     getrlimit(RLIMIT_NOFILE, &limit);
     return rig_fail(why, RIG_ENET, "joined %u of %zu groups on %zu sockets; this process may have no more than %llu descriptors: "
                     "raise that (ulimit -n), or let a socket join more groups: sysctl -w %s=%zu", receiver->groups, receiver->wanted,
-                    receiver->holder_count, (unsigned long long)limit.rlim_cur, limit_name(receiver), limit_needed(receiver));
+                    receiver->holder_count, (unsigned long long)limit.rlim_cur, bound.setting, bound.needed);
 }
 
 static int no_membership(const struct sacn_receiver *receiver, uint16_t universe, const char *interface, int error,
                          struct rig_why *why)
 {
+    struct bound bound = bound_of(receiver);
     if (error == ENOBUFS || error == ENOMEM)
         return rig_fail(why, RIG_ENET, "joined %u of %zu groups; the kernel lets a socket join no group: sysctl -w %s=%zu",
-                        receiver->groups, receiver->wanted, limit_name(receiver), limit_needed(receiver));
+                        receiver->groups, receiver->wanted, bound.setting, bound.needed);
     return rig_fail(why, RIG_ENET, "cannot join the group of universe %u on interface %s: %s", universe, interface, strerror(error));
 }
 

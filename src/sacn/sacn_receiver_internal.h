@@ -51,6 +51,7 @@ struct sacn_receiver {
     size_t wanted;                   /* groups asked for so far, over all interfaces */
     uint32_t groups;                 /* joined */
     uint8_t joined[(UINT16_MAX + 1) / 8];
+    uint8_t prefix[14];              /* of all groups, as an IPv6 address; the last two octets are the universe's (9.3) */
     int epoll;
     struct sacn__queue main;
     int timer; bool gathering; int64_t gather_ns, rested_ns;
@@ -93,6 +94,14 @@ int sacn__receiver_socket(struct sacn_receiver *receiver, int family);
 
 /** Find the interfaces of the options. @return 0 or RIG_ENET */
 int sacn__receiver_interfaces(struct sacn_receiver *receiver, const struct sacn_receiver_options *options, struct rig_why *why);
+
+/** An address as a socket of both families tells it: IPv4 as ::ffff:a.b.c.d. */
+static inline struct in6_addr sacn__mapped(struct in_addr address)
+{
+    struct in6_addr mapped = { .s6_addr = { [10] = 0xff, [11] = 0xff } };
+    memcpy(mapped.s6_addr + 12, &address, sizeof address);
+    return mapped;
+}
 
 /** Join a group on an interface. @return 0, or errno */
 int sacn__receiver_member(const struct sacn_receiver *receiver, int fd, const union sacn_address *group, unsigned interface);

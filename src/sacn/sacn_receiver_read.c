@@ -58,12 +58,6 @@ void sacn__batch_init(struct sacn__batch *batch)
 
 struct arrived { int64_t stamp_ns; struct in6_addr to; unsigned interface; };
 
-static void map(struct in6_addr *out, struct in_addr address)
-{
-    *out = (struct in6_addr){ .s6_addr = { [10] = 0xff, [11] = 0xff } };
-    memcpy(out->s6_addr + 12, &address, sizeof address);
-}
-
 static struct arrived read_control(struct msghdr *header)
 {
     struct arrived arrived = { .stamp_ns = 0 };
@@ -80,7 +74,7 @@ static struct arrived read_control(struct msghdr *header)
         } else if (item->cmsg_level == IPPROTO_IP && item->cmsg_type == IP_PKTINFO) {
             struct in_pktinfo info;
             memcpy(&info, CMSG_DATA(item), sizeof info);
-            map(&arrived.to, info.ipi_addr);
+            arrived.to = sacn__mapped(info.ipi_addr);
             arrived.interface = (unsigned)info.ipi_ifindex;
         }
     }
@@ -95,19 +89,10 @@ static bool is_multicast(const struct in6_addr *address)
 /* The socket hears every group that any program on this host joined on any interface; only ours count. */
 static bool is_ours(const struct sacn_receiver *receiver, const struct arrived *arrived)
 {
-    union sacn_address group;
-    struct in6_addr expected;
     if (!is_multicast(&arrived->to))
         return true;
-    uint16_t universe = get16(arrived->to.s6_addr + 14);
-    if (!sacn__receiver_has(receiver, universe))
-        return false;
-    sacn_group_address(universe, receiver->ipv6, 0, &group);
-    if (receiver->ipv6)
-        expected = group.v6.sin6_addr;
-    else
-        map(&expected, group.v4.sin_addr);
-    if (memcmp(&expected, &arrived->to, sizeof expected) != 0)
+    if (memcmp(arrived->to.s6_addr, receiver->prefix, sizeof receiver->prefix) != 0 ||
+        !sacn__receiver_has(receiver, get16(arrived->to.s6_addr + 14)))
         return false;
     for (uint32_t i = 0; i < receiver->interface_count; i++)
         if (receiver->interfaces[i] == arrived->interface)

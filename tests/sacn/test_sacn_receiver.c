@@ -1,6 +1,8 @@
 /* What the receiver hears, and what it leaves out. */
 #include "sacn/test_sacn_receiver.h"
 
+#include "sacn/sacn_receiver_internal.h"
+
 static void one_group_is_heard_and_dated(void **state)
 {
     (void)state;
@@ -114,6 +116,42 @@ static void joining_twice_hears_once(void **state)
     sacn_receiver_close(receiver);
 }
 
+static void join_what_is_heard(void *context, int64_t at_ns, const uint8_t *datagram, size_t length, const union sacn_address *from)
+{
+    assert_int_equal(sacn_receiver_join(context, (uint16_t)(datagram[0] << 8 | datagram[1]), NULL), 0);
+    keep(NULL, at_ns, datagram, length, from);
+}
+
+static void a_universe_can_be_joined_while_reading(void **state)
+{
+    (void)state;
+    struct sacn_receiver *receiver = open_one("ra0", 5);
+    send_unicast("127.0.0.1", SACN_PORT, 300);
+    while (heard_count < 1 && is_readable(receiver, WAIT_MS))
+        assert_true(sacn_receiver_read(receiver, 10, join_what_is_heard, receiver, NULL) >= 0);
+    send_group("ra0", 300, false, 64);
+    hear(receiver, 2);
+    sacn_receiver_close(receiver);
+}
+
+static void two_receivers_both_hear_multicast_and_one_hears_unicast(void **state)
+{
+    (void)state;
+    struct sacn_receiver *receivers[2] = { open_one("ra0", 5), open_one("ra0", 5) };
+    send_unicast("127.0.0.1", SACN_PORT, 77);
+    send_group("ra0", 5, false, 64);
+    while (heard_count < 3 && (is_readable(receivers[0], 0) || is_readable(receivers[1], WAIT_MS)))
+        for (size_t i = 0; i < 2; i++)
+            assert_true(sacn_receiver_read(receivers[i], 10, keep, NULL, NULL) >= 0);
+    size_t unicast = 0;
+    for (size_t i = 0; i < heard_count; i++)
+        unicast += mark_of(i) == 77;
+    assert_int_equal(heard_count, 3);
+    assert_int_equal(unicast, 1);
+    for (size_t i = 0; i < 2; i++)
+        sacn_receiver_close(receivers[i]);
+}
+
 /* What others on this host join on the port reaches the socket, and is left out: another universe, another interface, another
  * group that ends in the same two octets, the groups of the other family. */
 static void foreign_groups_are_not_heard(void **state)
@@ -200,6 +238,31 @@ static void what_is_too_long_or_empty_is_handed_over(void **state)
     sacn_receiver_close(receiver);
 }
 
+/* While datagrams come quickly the descriptor follows a timer; when nothing comes any more it is quiet, and wakes again. */
+static void datagrams_gather_and_nothing_is_forgotten(void **state)
+{
+    (void)state;
+    struct sacn_receiver *receiver = open_one("ra0", 5);
+    int64_t end = now_ns() + WAIT_MS * 1000000ll;
+    size_t sent = 0;
+    for (size_t round = 0; round < 3; round++) {
+        while (!receiver->gathering && now_ns() < end && sent < KEPT - 2) {
+            send_group("ra0", 5, false, 64);
+            hear(receiver, ++sent);
+        }
+        assert_true(receiver->gathering);
+        send_group("ra0", 5, false, 64);
+        hear(receiver, ++sent);
+        while (receiver->gathering && is_readable(receiver, WAIT_MS))
+            assert_true(sacn_receiver_read(receiver, 10, keep, NULL, NULL) == 0);
+        assert_false(receiver->gathering);
+        assert_false(is_readable(receiver, 0));
+        send_group("ra0", 5, false, 64);
+        hear(receiver, ++sent);
+    }
+    sacn_receiver_close(receiver);
+}
+
 static void a_limit_is_kept_and_the_rest_waits(void **state)
 {
     (void)state;
@@ -226,6 +289,8 @@ int main(void)
         cmocka_unit_test(foreign_groups_are_not_heard), cmocka_unit_test(unicast_is_heard_once),
         cmocka_unit_test(unicast_of_other_programs_is_left_alone), cmocka_unit_test(what_is_too_long_or_empty_is_handed_over),
         cmocka_unit_test(a_limit_is_kept_and_the_rest_waits),
+        cmocka_unit_test(a_universe_can_be_joined_while_reading), cmocka_unit_test(datagrams_gather_and_nothing_is_forgotten),
+        cmocka_unit_test(two_receivers_both_hear_multicast_and_one_hears_unicast),
     };
     if (!netspace_enter()) {
         fprintf(stderr, "SKIP: a network namespace is not to be had here (%s)\n", strerror(errno));

@@ -209,12 +209,37 @@ static void what_cannot_be_had_is_said(void **state)
     expect_no_receiver(&one, 30, "joined 0 of 31 groups; the kernel lets a socket join no group: "
                        "sysctl -w net.ipv4.igmp_max_memberships=31");
     assert_true(link_setting("ipv4/igmp_max_memberships", "20"));
-    const struct sockaddr_in any = { .sin_family = AF_INET, .sin_port = htons(SACN_PORT) };
     int fd = socket(AF_INET, SOCK_DGRAM | SOCK_CLOEXEC, 0);
+    const struct sockaddr_in any = { .sin_family = AF_INET, .sin_port = htons(SACN_PORT) };
     assert_int_equal(bind(fd, (const struct sockaddr *)&any, sizeof any), 0);
     expect_no_receiver(&one, 1, "cannot listen on port 5568: binding it (does another program hold the port for itself?): "
                        "Address already in use");
     close(fd);
+}
+
+/* The kernel counts the octets of IPv6 memberships against net.core.optmem_max, where a namespace has its own: some kernels'. */
+static void ipv6_groups_overflow_too(void **state)
+{
+    (void)state;
+    const struct sacn_receiver_options options = { .interfaces = { "ra0" }, .interface_count = 1, .ipv6 = true };
+    struct sacn_receiver_state now;
+    uint16_t universes[200];
+    for (size_t i = 0; i < 200; i++)
+        universes[i] = (uint16_t)(i + 1);
+    if (!link_setting("core/optmem_max", "4096"))
+        skip();
+    struct sacn_receiver *receiver = open_on(&options, universes, 200);
+    sacn_receiver_state(receiver, &now);
+    assert_int_equal(now.groups, 201);
+    assert_true(now.sockets > 2);
+    for (size_t i = 0; i < 200; i++)
+        send_group("ra0", universes[i], true, 64);
+    hear(receiver, 200);
+    sacn_receiver_close(receiver);
+    assert_true(link_setting("core/optmem_max", "1"));
+    expect_no_receiver(&options, 30, "joined 0 of 31 groups; the kernel lets a socket join no group: sysctl -w "
+                       "net.core.optmem_max=6080");
+    assert_true(link_setting("core/optmem_max", "131072"));
 }
 
 /* Room for the socket that reads, its epoll, its timer and three sockets of 20 groups. */
@@ -278,7 +303,7 @@ int main(void)
         cmocka_unit_test(a_flood_does_not_drown_the_others),
         { "a_flood_does_not_drown_the_others, IPv6", a_flood_does_not_drown_the_others, NULL, NULL, &ipv6 },
         cmocka_unit_test(another_program_on_the_port_is_told), cmocka_unit_test(a_smaller_buffer_is_told),
-        cmocka_unit_test(a_kernel_without_ipv6_will_do), cmocka_unit_test(what_cannot_be_had_is_said), cmocka_unit_test(the_last_descriptor_is_said),
+        cmocka_unit_test(a_kernel_without_ipv6_will_do), cmocka_unit_test(what_cannot_be_had_is_said), cmocka_unit_test(ipv6_groups_overflow_too), cmocka_unit_test(the_last_descriptor_is_said),
         cmocka_unit_test(the_soft_limit_is_raised_and_put_back),
     };
     FILE *file = fopen("/proc/sys/net/core/rmem_max", "r");
