@@ -73,11 +73,12 @@ static inline void hear(struct sacn_receiver *receiver, size_t count)
     assert_int_equal(heard_count, count);
 }
 
-/* ---- sending: a datagram's first two octets say what it is ---- */
+/* ---- sending: a datagram's first two octets say what it is, the next two are counted up ---- */
 
 static inline void send_as(const union sacn_address *to, const char *interface, uint16_t mark, size_t length)
 {
-    uint8_t octets[2000] = { (uint8_t)(mark >> 8), (uint8_t)mark };
+    static uint16_t number;
+    uint8_t octets[2000] = { (uint8_t)(mark >> 8), (uint8_t)mark, (uint8_t)(++number >> 8), (uint8_t)number };
     bool v6 = to->any.sa_family == AF_INET6;
     int fd = socket(to->any.sa_family, SOCK_DGRAM | SOCK_CLOEXEC, 0), index = interface ? (int)if_nametoindex(interface) : 0;
     const struct ip_mreqn out = { .imr_ifindex = index };
@@ -106,6 +107,11 @@ static inline void send_unicast(const char *text, uint16_t port, uint16_t mark)
 static inline uint16_t mark_of(size_t i)
 {
     return (uint16_t)(heard[i].octets[0] << 8 | heard[i].octets[1]);
+}
+
+static inline uint16_t number_of(size_t i)
+{
+    return (uint16_t)(heard[i].octets[2] << 8 | heard[i].octets[3]);
 }
 
 static inline void expect_from(size_t i, const char *address)
