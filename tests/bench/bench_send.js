@@ -1,14 +1,14 @@
 // npm sacn's sender for bench_send: 512 universes, every slot array changed in every frame. Prints CPU ns a packet.
-// usage: node bench_send.js NPM-FOLDER PORT FRAMES
+// usage: node bench_send.js NPM-FOLDER FRAMES [HOST]        (no host: multicast, as the route says)
 'use strict'
 const path = require('path')
-const [npm, port, frames] = [process.argv[2], Number(process.argv[3]), Number(process.argv[4])]
+const [npm, frames, host] = [process.argv[2], Number(process.argv[3]), process.argv[4]]
 const { Sender } = require(path.join(npm, 'node_modules', 'sacn'))
 
 const UNIVERSES = 512, SLOTS = 512, WARM_UP = 5
 const senders = [], payloads = []
 for (let i = 0; i < UNIVERSES; i++) {
-  const options = { universe: i + 1, port, useUnicastDestination: '127.0.0.1', defaultPacketOptions: { sourceName: 'bench' } }
+  const options = { universe: i + 1, useUnicastDestination: host, defaultPacketOptions: { sourceName: 'bench' } }
   senders.push(new Sender(options))
   const payload = {}
   for (let slot = 1; slot <= SLOTS; slot++) payload[slot] = 0
