@@ -128,7 +128,9 @@ enum engine_realtime { REALTIME_NOT_ASKED, REALTIME_HAD, REALTIME_REFUSED, REALT
 
 struct engine_verdict { uint32_t fixture; char question[160]; enum crew_answer answer; char note[160]; double at_s; };
 struct engine_report {
-    uint64_t frames, packets, lost, late;     /* late: frames skipped because their time was over */
+    uint64_t frames, lost, late;              /* lost: packets of any kind; late: frames skipped because their time was over */
+    uint64_t packets, sync_packets, discovery_packets;       /* of data, synchronisation and universe discovery; live: as often as
+                                                              * they left, so once an interface; dry: once for each address */
     uint64_t late_subticks;                   /* parts of frames that were sent over 1 ms after their time */
     double seconds;                           /* of run time */
     uint32_t yes, no, skip;
@@ -147,6 +149,8 @@ struct engine_play {
     FILE *trace;                     /* NULL: none. One JSON object a line; see scripts/README.md */
     struct sacn_target target;       /* a dry run takes from it what its capture shows; interfaces are live only */
     bool preview;                    /* packets are marked for visualisers only (Preview_Data, E1.31 6.2.6) */
+    uint16_t sync_address;           /* 1..63999: data is synchronised by packets there, after each frame that sends; 0: it is not */
+    bool force_sync;                 /* without synchronisation packets, receivers go on unsynchronised (6.2.6); with sync_address */
     bool beside;                     /* live only: go on beside a rival */
     bool realtime;                   /* live only: ask for SCHED_FIFO; the crew is told when it is refused, and the run goes on */
 };

@@ -35,6 +35,10 @@ static const struct option run_options[] = {
     { .name = "answer", .kind = OPTION_CHOICE, .choices = "skip yes", .value = "skip|yes",
       .help = "live: answer every question so, ask nobody" },
     { .name = "beside", .kind = OPTION_FLAG, .help = "live: go on though another source sends to these universes" },
+    { .name = "sync", .kind = OPTION_INTEGER, .least = SACN_FIRST_UNIVERSE, .most = SACN_LAST_UNIVERSE, .value = "N",
+      .help = "hold every frame until a synchronisation packet on universe N, 1 to 63999" },
+    { .name = "force-sync", .kind = OPTION_FLAG,
+      .help = "with --sync: receivers that lose the synchronisation packets go on without" },
     { .name = "realtime", .kind = OPTION_FLAG,
       .help = "live: ask for real-time scheduling, for even frames on a busy machine" },
     { .name = "arm", .kind = OPTION_TEXT, .repeat = true, .value = "ID,...",
@@ -61,6 +65,8 @@ static int check_usage(const struct options *options, struct rig_why *why)
         interfaces++;
     if (interfaces > SACN_INTERFACES)
         return rig_fail(why, RIG_EUSAGE, "run: --if is given %zu times, %d are allowed", interfaces, SACN_INTERFACES);
+    if (options_has(options, "force-sync") && !options_has(options, "sync"))
+        return rig_fail(why, RIG_EUSAGE, "run: --force-sync needs --sync N");
     const char *pcap = options_text(options, "pcap", ""), *trace = options_text(options, "trace", "");
     if (!strcmp(pcap, "-") && !strcmp(trace, "-"))
         return rig_fail(why, RIG_EUSAGE, "run: --pcap and --trace cannot both go to standard output");

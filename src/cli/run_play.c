@@ -108,6 +108,15 @@ static struct sacn_target target_of(const struct options *options)
     return target;
 }
 
+/* What is the same on the wire and in a dry capture. */
+static void set_wire(const struct options *options, struct engine_play *play)
+{
+    play->target = target_of(options);
+    play->preview = options_has(options, "preview");
+    play->sync_address = (uint16_t)options_number(options, "sync", 0);
+    play->force_sync = options_has(options, "force-sync");
+}
+
 int run_play_live(struct run *run, struct engine_play *play, struct rig_why *why)
 {
     uint8_t cid[16];
@@ -135,8 +144,7 @@ int run_play_live(struct run *run, struct engine_play *play, struct rig_why *why
         mute_init(&mute, play->player, INT64_MAX);
         play->player = &mute.player;
     }
-    play->target = target_of(run->options);
-    play->preview = options_has(run->options, "preview");
+    set_wire(run->options, play);
     play->beside = options_has(run->options, "beside");
     play->realtime = options_has(run->options, "realtime");
     play->capture = run->capture;
@@ -162,8 +170,7 @@ int run_play_dry(struct run *run, struct engine_play *play, struct rig_why *why)
     play->crew = &crew;
     watch_init(&run->watch, script_sequence_player(run->sequence, said, printed, run));
     play->player = &run->watch.player;
-    play->target = target_of(run->options);
-    play->preview = options_has(run->options, "preview");
+    set_wire(run->options, play);
     play->capture = run->capture;
     play->trace = run->trace;
     err = engine_play_dry(play, &run->report, why);

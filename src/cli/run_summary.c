@@ -12,6 +12,16 @@ static const char *answer_name(enum crew_answer answer)
 static const char *const realtime_names[] = { [REALTIME_NOT_ASKED] = "not asked", [REALTIME_HAD] = "had",
                                               [REALTIME_REFUSED] = "refused", [REALTIME_LOST] = "given up" };
 
+/* What of a capture is not data, which the first line counts. */
+static void write_capture(const struct summary *summary, FILE *out)
+{
+    const struct engine_report *report = summary->report;
+    fprintf(out, "capture: %s, %" PRIu64 " packets (", summary->pcap, summary->pcap_packets);
+    if (report->sync_packets)
+        fprintf(out, "%" PRIu64 " of synchronisation, ", report->sync_packets);
+    fprintf(out, "%" PRIu64 " of universe discovery)\n", report->discovery_packets);
+}
+
 static void write_text(const struct summary *summary, FILE *out)
 {
     const struct engine_report *report = summary->report;
@@ -37,7 +47,7 @@ static void write_text(const struct summary *summary, FILE *out)
     if (report->yes + report->no + report->skip)
         fprintf(out, "answers: %" PRIu32 " yes, %" PRIu32 " no, %" PRIu32 " skip\n", report->yes, report->no, report->skip);
     if (summary->pcap)
-        fprintf(out, "capture: %s, %" PRIu64 " packets\n", summary->pcap, summary->pcap_packets);
+        write_capture(summary, out);
     if (summary->trace)
         fprintf(out, "trace: %s\n", summary->trace);
     if (report->interrupted)
@@ -72,11 +82,13 @@ static int fill_json(const struct summary *summary, json_t *root)
 static int write_json(const struct summary *summary, FILE *out, struct rig_why *why)
 {
     const struct engine_report *report = summary->report;
-    json_t *root = json_pack("{s:o, s:o, s:s, s:b, s:b, s:f, s:I, s:I, s:i, s:I, s:I, s:I, s:s, s:{s:i, s:i, s:i}}",
+    json_t *root = json_pack("{s:o, s:o, s:s, s:b, s:b, s:f, s:I, s:I, s:I, s:I, s:i, s:I, s:I, s:I, s:s, s:{s:i, s:i, s:i}}",
                              "show", json_from_text(summary->show_path), "sequence", json_from_text(summary->sequence),
                              "run", summary->live ? "live" : "dry",
                              "done", summary->err == 0, "interrupted", report->interrupted, "seconds", report->seconds,
                              "frames", (json_int_t)report->frames, "packets", (json_int_t)report->packets,
+                             "sync_packets", (json_int_t)report->sync_packets,
+                             "discovery_packets", (json_int_t)report->discovery_packets,
                              "universes", (int)summary->universes, "lost", (json_int_t)report->lost, "late", (json_int_t)report->late,
                              "late_subticks", (json_int_t)report->late_subticks, "realtime", realtime_names[report->realtime],
                              "answers", "yes", (int)report->yes, "no", (int)report->no, "skip", (int)report->skip);

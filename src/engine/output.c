@@ -52,6 +52,8 @@ int output_init(struct output *output, const struct engine_play *play, bool pack
     for (uint32_t u = 0; packets && u < output->count; u++) {
         sacn_data_init(output->packets[u], &play->source, output->universes[u].wire, output->universes[u].priority);
         sacn_data_set_preview(output->packets[u], play->preview);
+        sacn_data_set_sync(output->packets[u], play->sync_address);
+        sacn_data_set_force_sync(output->packets[u], play->force_sync);
     }
     return target->to ? 0 : find_hosts(output, target->port ? target->port : SACN_PORT, why);
 }
@@ -69,6 +71,14 @@ static bool is_due(const struct output *output, uint32_t u, uint64_t frame, enum
     const struct output_universe *state = &output->state[u];
     return kind != OUTPUT_CHANGES || !output->begun || output->universes[u].changed || state->repeats > 0 ||
            frame - state->sent_in >= output->keep_alive;
+}
+
+/* The end of a source is for receivers to act on at once, so it is not synchronised: address 0 leaves nothing to wait for, also
+ * when no synchronisation packet comes any more. Its levels are ignored (6.2.6), so nothing is torn by it. */
+static void terminate(uint8_t *packet)
+{
+    sacn_data_set_terminated(packet, true);
+    sacn_data_set_sync(packet, 0);
 }
 
 void output_frame(struct output *output, uint64_t frame, enum output_kind kind)
@@ -89,7 +99,8 @@ void output_frame(struct output *output, uint64_t frame, enum output_kind kind)
         uint8_t *packet = output->packets[u];
         memcpy(packet + SACN_SLOT_OFFSET, output->universes[u].levels, SACN_SLOTS);
         sacn_data_set_sequence(packet, state->sequence++);
-        sacn_data_set_terminated(packet, kind == OUTPUT_TERMINATED);
+        if (kind == OUTPUT_TERMINATED)
+            terminate(packet);
     }
     output->begun = true;
 }

@@ -12,12 +12,13 @@ static double frame_ns(const struct pacer *pacer, uint64_t frame)
 
 static double subtick_ns(const struct pacer *pacer)
 {
-    return frame_ns(pacer, pacer->made) + pacer->lead_ns + SPREAD * 1e9 / pacer->rate_hz * pacer->at / pacer->subticks;
+    uint32_t place = pacer->at < pacer->spread ? pacer->at : pacer->spread - 1;
+    return frame_ns(pacer, pacer->made) + pacer->lead_ns + SPREAD * 1e9 / pacer->rate_hz * place / pacer->spread;
 }
 
-void pacer_init(struct pacer *pacer, double rate_hz, uint32_t subticks, int64_t lead_ns)
+void pacer_init(struct pacer *pacer, double rate_hz, uint32_t spread, uint32_t after, int64_t lead_ns)
 {
-    *pacer = (struct pacer){ .rate_hz = rate_hz, .subticks = subticks, .at = subticks };
+    *pacer = (struct pacer){ .rate_hz = rate_hz, .spread = spread, .subticks = spread + after, .at = spread + after };
     pacer->lead_ns = fmin((double)lead_ns, LEAD_MOST * 1e9 / rate_hz);
 }
 

@@ -12,7 +12,7 @@
 
 struct pacer {
     double rate_hz, lead_ns;
-    uint32_t subticks;               /* of every frame */
+    uint32_t spread, subticks;       /* of every frame; those from `spread` on follow the last one before at once */
     uint64_t next;                   /* frame to make */
     uint64_t made; uint32_t at;      /* the last frame made; its sub-tick to send, `subticks` when there is none left */
     uint64_t late;                   /* frames left out */
@@ -21,8 +21,10 @@ struct pacer {
 
 enum pacer_kind { PACER_WAIT, PACER_FRAME, PACER_SUBTICK };
 
-/** @param subticks  of a frame   @param lead_ns  between a frame's deadline and its first sub-tick; at most 0.3 of a frame */
-void pacer_init(struct pacer *pacer, double rate_hz, uint32_t subticks, int64_t lead_ns);
+/** @param spread  sub-ticks that are spread over half a frame, at least 1
+ * @param after  sub-ticks that follow the last of them at once
+ * @param lead_ns  between a frame's deadline and its first sub-tick; at most 0.3 of a frame */
+void pacer_init(struct pacer *pacer, double rate_hz, uint32_t spread, uint32_t after, int64_t lead_ns);
 /** What to do now. PACER_FRAME: make frame pacer->next, then say pacer_made(). PACER_SUBTICK: send sub-tick pacer->at, then say
  * pacer_sent(). PACER_WAIT: nothing before *until_ns. */
 enum pacer_kind pacer_next(struct pacer *pacer, int64_t now_ns, int64_t *until_ns);

@@ -27,27 +27,43 @@ static void find_path(const struct run *run, const struct sacn_datagram *datagra
     path->dscp = target->dscp;
 }
 
-static void capture(struct run *run, uint64_t frame)
+static void capture_one(struct run *run, uint64_t frame, const struct sacn_datagram *datagram)
 {
-    const struct engine_play *play = run->play;
     struct sacn_path path;
     struct rig_why why;
-    for (uint32_t i = 0; i < run->output.due_count && !run->capture_failed; i++) {
-        struct sacn_datagram datagram = output_datagram(&run->output, run->output.due[i]);
-        find_path(run, &datagram, &path);
-        int err = sacn_capture_write(play->capture, (int64_t)(engine_frame_time(run->engine, frame) + 0.5), &path, datagram.bytes,
-                                     datagram.length, &why);
-        if (err) {
-            run->capture_failed = true;
-            run_fail_why(run, err, &why);
-        }
+    if (run->capture_failed)
+        return;
+    find_path(run, datagram, &path);
+    int err = sacn_capture_write(run->play->capture, (int64_t)(engine_frame_time(run->engine, frame) + 0.5), &path, datagram->bytes,
+                                 datagram->length, &why);
+    if (err) {
+        run->capture_failed = true;
+        run_fail_why(run, err, &why);
     }
+}
+
+static void capture_all(struct run *run, uint64_t frame, const struct announce_due *due)
+{
+    for (uint32_t i = 0; i < due->count; i++)
+        capture_one(run, frame, &due->datagrams[i]);
+}
+
+static void capture(struct run *run, uint64_t frame)
+{
+    for (uint32_t i = 0; i < run->output.due_count; i++) {
+        struct sacn_datagram datagram = output_datagram(&run->output, run->output.due[i]);
+        capture_one(run, frame, &datagram);
+    }
+    capture_all(run, frame, &run->announce.sync);
+    capture_all(run, frame, &run->announce.discovery);
 }
 
 static void frame(struct run *run, enum output_kind kind)
 {
     uint64_t number = run_frame(run, kind);
     run->report->packets += run->output.due_count;
+    run->report->sync_packets += run->announce.sync.count;
+    run->report->discovery_packets += run->announce.discovery.count;
     if (run->play->capture)
         capture(run, number);
 }

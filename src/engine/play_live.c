@@ -9,6 +9,7 @@
 #define LOOK_S 2.6                   /* E1.31's loss time-out is 2.5 s */
 #define TICK_MS 25                   /* limits are to be looked at every 50 ms */
 #define RIVALS_TOLD 8
+#define SUBTICKS_AFTER 2             /* synchronisation and universe discovery */
 #define AT_ONCE 0                    /* a deadline */
 #define LEAD_NS_A_UNIVERSE 3000      /* twice what making a frame takes in which every cell changes: see bench_pace */
 
@@ -48,11 +49,26 @@ static enum output_kind output_kind(const struct live *live)
     return live->ending_frames == 0 ? OUTPUT_ALL : OUTPUT_TERMINATED;
 }
 
-/* A universe has its sub-tick by its place, due or not, so that it leaves at the same time in every frame. */
-static uint32_t next_subtick(const struct live *live)
+/* Sub-ticks of a frame: those of data, in which a universe has its own by its place, due or not, so that it leaves at the same time
+ * in every frame; then one for synchronisation and one for universe discovery. */
+static uint32_t data_subticks(const struct live *live)
 {
-    const struct output *output = &live->run.output;
-    return live->due_at < output->due_count ? output->due[live->due_at] / SACN_BATCH : live->pacer.subticks;
+    uint32_t count = live->run.output.count;
+    return count ? (count + SACN_BATCH - 1) / SACN_BATCH : 1;
+}
+
+/* The first sub-tick from one on that has something to send. */
+static uint32_t next_subtick(const struct live *live, uint32_t from)
+{
+    const struct run *run = &live->run;
+    uint32_t sync = data_subticks(live);
+    if (live->due_at < run->output.due_count)
+        return run->output.due[live->due_at] / SACN_BATCH;
+    if (from <= sync && run->announce.sync.count)
+        return sync;
+    if (from <= sync + 1 && run->announce.discovery.count)
+        return sync + 1;
+    return live->pacer.subticks;
 }
 
 static void make_frame(struct live *live)
@@ -66,7 +82,7 @@ static void make_frame(struct live *live)
     live->last_made = last;
     live->ending_frames += live->stage == LIVE_ENDING;
     live->due_at = 0;
-    pacer_made(&live->pacer, next_subtick(live));
+    pacer_made(&live->pacer, next_subtick(live, 0));
 }
 
 /* What left, as often as it left. */
@@ -88,23 +104,46 @@ static void capture(struct live *live, const struct sacn_datagram *datagrams, ui
     }
 }
 
-static void send_subtick(struct live *live)
+static void send_batch(struct live *live, const struct sacn_datagram *datagrams, uint32_t count, uint64_t *counted)
 {
     struct run *run = &live->run;
-    struct sacn_datagram datagrams[SACN_BATCH];
     struct rig_why why;
-    int64_t now_ns = live_now(live);
-    uint32_t count = 0;
-    while (next_subtick(live) == live->pacer.at)
-        datagrams[count++] = output_datagram(&run->output, run->output.due[live->due_at++]);
     int sent = sacn_sender_send(live->sender, datagrams, count, &why);
     if (sent < 0)
         run_fail_why(run, sent, &why);
     else
-        run->report->packets += (uint64_t)sent;
+        *counted += (uint64_t)sent;
     if (run->play->capture && !run->capture_failed)
         capture(live, datagrams, count);
-    pacer_sent(&live->pacer, now_ns, next_subtick(live));
+}
+
+static void send_data(struct live *live)
+{
+    struct sacn_datagram datagrams[SACN_BATCH];
+    uint32_t count = 0;
+    while (live->due_at < live->run.output.due_count && next_subtick(live, 0) == live->pacer.at)
+        datagrams[count++] = output_datagram(&live->run.output, live->run.output.due[live->due_at++]);
+    send_batch(live, datagrams, count, &live->run.report->packets);
+}
+
+static void send_due_of(struct live *live, const struct announce_due *due, uint64_t *counted)
+{
+    for (uint32_t at = 0; at < due->count; at += SACN_BATCH)
+        send_batch(live, due->datagrams + at, due->count - at < SACN_BATCH ? due->count - at : SACN_BATCH, counted);
+}
+
+static void send_subtick(struct live *live)
+{
+    struct run *run = &live->run;
+    int64_t now_ns = live_now(live);
+    uint32_t at = live->pacer.at, sync = data_subticks(live);
+    if (at < sync)
+        send_data(live);
+    else if (at == sync)
+        send_due_of(live, &run->announce.sync, &run->report->sync_packets);
+    else
+        send_due_of(live, &run->announce.discovery, &run->report->discovery_packets);
+    pacer_sent(&live->pacer, now_ns, next_subtick(live, at + 1));
 }
 
 static void close_all(struct live *live)
@@ -332,7 +371,7 @@ static void play(struct live *live)
     }
     if (open_timers(live))
         return;
-    pacer_init(&live->pacer, live->run.engine->rate_hz, (live->run.output.count + SACN_BATCH - 1) / SACN_BATCH,
+    pacer_init(&live->pacer, live->run.engine->rate_hz, data_subticks(live), SUBTICKS_AFTER,
                (int64_t)live->run.output.count * LEAD_NS_A_UNIVERSE);
     ask_for_realtime(live);
     live->stage = LIVE_PRELUDE;

@@ -28,6 +28,8 @@ int run_init(struct run *run, const struct engine_play *play, struct engine_repo
         err = rig_fail(&run->why, RIG_EUSAGE, "target \"%s\": expected the IPv4 or IPv6 address of a host", target->to);
     if (!err)
         err = output_init(&run->output, play, packets, &run->why);
+    if (!err)
+        err = announce_init(&run->announce, play, &run->output, &run->why);
     run->result = err;
     if (!err)
         trace_event(&run->trace, 0, "start",
@@ -41,6 +43,7 @@ int run_fini(struct run *run, struct rig_why *why)
     if (trace_end(&run->trace, &trouble))
         run_fail_why(run, RIG_EIO, &trouble);
     trace_fini(&run->trace);
+    announce_fini(&run->announce);
     output_fini(&run->output);
     if (run->result && why)
         *why = run->why;
@@ -98,6 +101,8 @@ uint64_t run_frame(struct run *run, enum output_kind kind)
     if (engine_next_frame(run->engine) == ENGINE_FRAME_REFUSED && !run->result)
         guard_refused(run, frame);
     output_frame(&run->output, frame, kind);
+    run->terminated += kind == OUTPUT_TERMINATED;
+    announce_frame(&run->announce, &run->output, engine_frame_time(run->engine, frame), kind, run->terminated == RUN_TERMINATED);
     trace_frame(&run->trace, run->engine, frame);
     run->report->frames++;
     run->wakes = 0;

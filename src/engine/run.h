@@ -2,7 +2,7 @@
 #ifndef RIGCALL_ENGINE_RUN_H
 #define RIGCALL_ENGINE_RUN_H
 
-#include "output.h"
+#include "announce.h"
 #include "trace.h"
 
 #define RUN_WAKES 100000u            /* most times a script may go on without a frame passing */
@@ -14,6 +14,8 @@ struct run {
     struct engine *engine;
     struct engine_report *report;
     struct output output;
+    struct announce announce;
+    uint32_t terminated;             /* frames of terminated packets made */
     union sacn_address to;           /* of the target; family 0: multicast */
     struct trace trace;
     int result;                      /* of the run; the first trouble wins */
@@ -35,7 +37,7 @@ int run_fail(struct run *run, int code, const char *format, ...) __attribute__((
 /** The same with a filled why. */
 int run_fail_why(struct run *run, int code, const struct rig_why *why);
 
-/** Make the next frame: engine, output.due, trace, counts. A refused one fails the run. @return its number */
+/** Make the next frame: engine, output.due, what announce adds, trace, counts. A refused one fails the run. @return its number */
 uint64_t run_frame(struct run *run, enum output_kind kind);
 /** Tell the crew and the trace what the engine and the script have to say. */
 void run_notices(struct run *run, double time_s);

@@ -113,7 +113,7 @@ static void json_has_the_numbers(void **state)
 {
     const struct place *place = *state;
     char *sequence = program_file(place->folder, "asks.lua", asks), *path = text_of("%s/summary.json", place->folder);
-    struct program_result result = RUN("run", place->show, sequence, "--format", "json", "-o", path);
+    struct program_result result = RUN("run", place->show, sequence, "--format", "json", "-o", path, "--sync", "9");
     assert_int_equal(result.status, 0);
     assert_string_equal(result.out, "");
     json_t *got = json_load_file(path, 0, NULL);
@@ -121,6 +121,11 @@ static void json_has_the_numbers(void **state)
     assert_string_equal(json_string_value(json_object_get(got, "run")), "dry");
     assert_true(json_is_true(json_object_get(got, "done")));
     assert_int_equal(json_integer_value(json_object_get(got, "universes")), 1);
+    assert_true(json_integer_value(json_object_get(got, "packets")) > 0);
+    /* One universe: a synchronisation packet for each data packet. The list of universes at the start, an empty one at the end. */
+    assert_int_equal(json_integer_value(json_object_get(got, "sync_packets")), json_integer_value(json_object_get(got, "packets")));
+    assert_int_equal(json_integer_value(json_object_get(got, "discovery_packets")), 2);
+    assert_string_equal(json_string_value(json_object_get(got, "realtime")), "not asked");
     assert_int_equal(json_integer_value(json_object_get(json_object_get(got, "answers"), "skip")), 2);
     assert_int_equal(json_array_size(json_object_get(got, "verdicts")), 2);
     json_t *first = json_array_get(json_object_get(got, "verdicts"), 0);
@@ -182,6 +187,9 @@ static void wrong_usage_is_said_before_anything_happens(void **state)
     char *sequence = program_file(place->folder, "plain.lua", plain);
     assert_result(RUN("run", place->show, sequence, "--live"), 2, "",
                   "rigcall: run: --live needs --if NAME, the interface of the lighting network, or --to ADDR\n");
+    assert_result(RUN("run", place->show, sequence, "--force-sync"), 2, "", "rigcall: run: --force-sync needs --sync N\n");
+    assert_fails(RUN("run", place->show, sequence, "--sync", "0"), 2, "rigcall: run: --sync");
+    assert_fails(RUN("run", place->show, sequence, "--sync", "64000"), 2, "rigcall: run: --sync");
     assert_result(RUN("run", place->show, sequence, "--live", "--dry"), 2, "", "rigcall: run: --live and --dry exclude each other\n");
     assert_result(RUN("run", place->show, sequence, "--twin"), 2, "", "rigcall: run: --twin is not in this version\n");
     assert_result(RUN("run", place->show, sequence, "--set", "level"), 2, "", "rigcall: run: --set \"level\", expected P=V\n");

@@ -15,6 +15,7 @@ import unittest
 import uuid
 from fractions import Fraction
 
+import extended
 import rig
 import tshark
 from rig import Command
@@ -50,23 +51,24 @@ BY_HAND = [
 ]
 
 
-def play(folder, show, sequence, rate, name="a"):
+def play(folder, show, sequence, rate, name="a", more=()):
     """Play a sequence dry. Gives the paths of capture and trace."""
     capture, trace = (os.path.join(folder, name + kind) for kind in (".pcap", ".trace"))
-    result = subprocess.run([PROGRAM, "run", show, sequence, "--dry", "--rate", rate, "--pcap", capture, "--trace", trace],
+    result = subprocess.run([PROGRAM, "run", show, sequence, "--dry", "--rate", rate, "--pcap", capture, "--trace", trace,
+                             *more],
                             env=tshark.environment(folder), capture_output=True, text=True, check=False)
     if result.returncode != 0:
         raise AssertionError("status %d\n%s%s" % (result.returncode, result.stdout, result.stderr))
     return capture, trace
 
 
-def play_commands(folder, commands, end, rate, name="a"):
+def play_commands(folder, commands, end, rate, name="a", more=()):
     show, sequence = (os.path.join(folder, name + kind) for kind in (".show.lua", ".lua"))
     with open(show, "w", encoding="utf-8") as file:
         file.write(rig.show_text())
     with open(sequence, "w", encoding="utf-8") as file:
         file.write(rig.sequence_text(commands, end))
-    return play(folder, show, sequence, rate, name)
+    return play(folder, show, sequence, rate, name, more)
 
 
 def frame_of(packet, rate):
@@ -224,6 +226,45 @@ class DryRun(unittest.TestCase):
         for sequence in ("cell-run", "colour-roll", "each-answers"):
             with tempfile.TemporaryDirectory() as folder, self.subTest(sequence=sequence):
                 self.check_shipped(sequence, "40", folder)
+
+    def check_beside(self, capture, wires, end, rate, sync=None):
+        """What goes out beside data, octet by octet and in order: after the data of every frame that has any, one synchronisation
+        packet; after that, in the first frame at or after every tenth second, the list of universes; at the very end an empty one."""
+        data = tshark.decode(capture)
+        name = data[0]["acn.dmx.source_name"].encode()
+        cid = uuid.uuid5(DRY_SPACE, rig.NAME).bytes
+        frames = sorted({frame_of(packet, rate) for packet in data})
+        lists = {rig.Expected([], rate).first_frame_at(second) for second in range(0, end + 1, 10)}
+        expected, syncs = [], 0
+        for frame in sorted(lists | set(frames)):
+            if sync and frame in frames:
+                expected.append((frame, tshark.group(sync), extended.sync(cid, sync, syncs)))
+                syncs += 1
+            universes = sorted(set(wires) | ({sync} if sync else set())) if frame in lists else [] if frame == frames[-1] else None
+            if universes is not None:
+                expected += [(frame, extended.DISCOVERY_GROUP, packet) for packet in extended.discovery(cid, name, universes)]
+        found = [(frame_of({"frame.time_epoch": time}, rate), to, octets) for time, to, _, octets in tshark.extended(capture)]
+        self.assertEqual(found, expected)
+
+    def test_universes_are_announced(self):
+        wires = [wire for wire, _ in rig.UNIVERSES.values()]
+        for rate in ("40", "44", "7.3"):
+            with tempfile.TemporaryDirectory() as folder, self.subTest(rate=rate):
+                capture, _ = play_commands(folder, BY_HAND, "31", rate)
+                self.check_beside(capture, wires, 31, Fraction(rate))
+
+    def test_a_synchronised_run(self):
+        wires = [wire for wire, _ in rig.UNIVERSES.values()]
+        for more in ([], ["--force-sync"]):
+            with tempfile.TemporaryDirectory() as folder, self.subTest(more=more):
+                capture, _ = play_commands(folder, BY_HAND, "21", "40", more=["--sync", "7001"] + more)
+                self.check_beside(capture, wires, 21, Fraction(40), sync=7001)
+                for stream in streams_of(capture).values():
+                    for place, packet in enumerate(stream):
+                        terminated = place >= len(stream) - 3
+                        # tshark 4.0.17 calls the synchronisation address reserved. The end is not synchronised: it is acted on at once.
+                        self.assertEqual(packet["acn.dmx.reserved"], "0" if terminated else "7001")
+                        self.assertEqual(int(packet["acn.dmx.options"]), (0x40 if terminated else 0) | (0x20 if more else 0))
 
     def test_two_runs_are_equal_octet_for_octet(self):
         with tempfile.TemporaryDirectory() as folder:

@@ -16,8 +16,10 @@ import subprocess
 import sys
 import tempfile
 import unittest
+import uuid
 
 import dry_run
+import extended
 import rig
 import tshark
 from rig import Command
@@ -186,6 +188,44 @@ class Multicast(unittest.TestCase):
         self.assertEqual(changes, [traced[frame] for frame in sorted(traced)])
         self.assertEqual(levels[-4:], [rig.Expected([], 40).defaults(universe)] * 4)
 
+    def content_beside(self, capture):
+        return [(to, ttl, octets) for _, to, ttl, octets in tshark.extended(capture, only="udp.dstport == 5568")]
+
+    def test_what_goes_out_beside_data(self):
+        """Each frame that has data ends with one synchronisation packet; universes are announced at the start, and leave the list at
+        the end. As a receiver on the network gets it, octet by octet."""
+        tap = Tap(self.cable, self.capture)
+        self.play("--if", "rcours", "--pcap", self.own, "--sync", "7001", "--force-sync")
+        tap.close()
+        data = tshark.decode(self.capture, only="udp.dstport == 5568")
+        cid, name = uuid.UUID(data[0]["acn.cid"]).bytes, data[0]["acn.dmx.source_name"].encode()
+        beside = self.content_beside(self.capture)
+        announced = sorted({wire for wire, _ in rig.UNIVERSES.values()} | {7001})
+        lists = [packet for packet in beside if packet[0] == extended.DISCOVERY_GROUP]
+        self.assertEqual(lists, [(extended.DISCOVERY_GROUP, "8", octets) for universes in (announced, [])
+                                 for octets in extended.discovery(cid, name, universes)])
+        self.assertEqual(beside[-1], lists[-1])
+        syncs = [packet for packet in beside if packet[0] != extended.DISCOVERY_GROUP]
+        self.assertEqual(syncs, [("239.255.27.89", "8", extended.sync(cid, 7001, number)) for number in range(len(syncs))])
+        self.assertEqual({packet["acn.dmx.reserved"] for packet in data if packet["acn.dmx.option_s"] == "0"}, {"7001"})
+        self.assertEqual({packet["acn.dmx.reserved"] for packet in data if packet["acn.dmx.option_s"] == "1"}, {"0"})
+        self.check_order(data, syncs)
+        self.assertEqual(self.content_beside(self.own), beside)
+
+    def check_order(self, data, syncs):
+        """No two packets of one universe without a synchronisation packet between them, and none that follows no data."""
+        times = [(float(time), "sync") for time, to, _, _ in tshark.extended(self.capture) if to == "239.255.27.89"]
+        times += [(float(packet["frame.time_epoch"]), packet["acn.dmx.universe"]) for packet in data]
+        frames, frame = 0, set()
+        for _, what in sorted(times):
+            if what == "sync":
+                self.assertTrue(frame)
+                frames, frame = frames + 1, set()
+            else:
+                self.assertNotIn(what, frame)
+                frame.add(what)
+        self.assertEqual((frames, frame), (len(syncs), set()))
+
     def test_a_unicast_transmitter_gets_its_universe(self):
         """Its host in place of the group, and nobody else's universe; the others stay on multicast."""
         with open(self.show, "w", encoding="utf-8") as file:
@@ -239,7 +279,7 @@ class Multicast(unittest.TestCase):
         """A visualiser on the same machine, for one."""
         with listener(OURS, 5568, tshark.group(WIRE)) as other:
             self.play("--if", "rcours", "--pcap", self.own)
-            heard = [octets[126:] for octets in waiting(other)]
+            heard = [octets[126:] for octets in waiting(other)]      # universe discovery has a group of its own
         sent = tshark.decode(self.own, only="acn.dmx.universe == %d" % WIRE)
         self.assertEqual(heard, [packet["levels"] for packet in sent])
 
@@ -251,7 +291,9 @@ class Multicast(unittest.TestCase):
             received = waiting(receiver)
         sent = tshark.decode(self.own)
         self.assertGreater(len(sent), 0)
-        self.assertEqual([octets[126:] for octets in received], [packet["levels"] for packet in sent])
+        data = [octets for octets in received if octets[21] == 4]
+        self.assertEqual([octets[126:] for octets in data], [packet["levels"] for packet in sent])
+        self.assertEqual(len(received) - len(data), 2)                # universe discovery, at the start and at the end
         self.assertEqual({packet["ip.src"] for packet in sent}, {"127.0.0.1"})
 
 

@@ -9,7 +9,7 @@ static void frames_are_made_at_their_deadlines(void **state)
     (void)state;
     struct pacer pacer;
     int64_t until;
-    pacer_init(&pacer, 44, 4, 0);
+    pacer_init(&pacer, 44, 4, 0, 0);
     for (uint64_t k = 0; k < 1000; k++) {            /* 22 727 272.7 ns each: no drift */
         int64_t due = (int64_t)ceil((double)k * 1e9 / 44);
         if (k > 0) {
@@ -53,7 +53,7 @@ static void subticks_are_spread_over_half_a_frame(void **state)
 {
     (void)state;
     struct pacer pacer;
-    pacer_init(&pacer, 40, 5, 0);
+    pacer_init(&pacer, 40, 5, 0, 0);
     const int64_t due[] = { 0, 2500000, 5000000, 7500000, 10000000 };
     expect_subticks(&pacer, 0, due, 5, 0);
 }
@@ -62,10 +62,10 @@ static void the_first_subtick_leaves_after_the_lead(void **state)
 {
     (void)state;
     struct pacer pacer;
-    pacer_init(&pacer, 40, 2, 3 * MS);
+    pacer_init(&pacer, 40, 2, 0, 3 * MS);
     const int64_t due[] = { 3 * MS, 9250000 };
     expect_subticks(&pacer, 0, due, 2, 0);
-    pacer_init(&pacer, 40, 2, 20 * MS);              /* 0.3 of 25 ms at most */
+    pacer_init(&pacer, 40, 2, 0, 20 * MS);              /* 0.3 of 25 ms at most */
     const int64_t capped[] = { 7500000, 13750000 };
     expect_subticks(&pacer, 0, capped, 2, 0);
 }
@@ -74,7 +74,7 @@ static void a_subtick_has_its_place_whatever_else_is_sent(void **state)
 {
     (void)state;
     struct pacer pacer;
-    pacer_init(&pacer, 40, 4, MS);
+    pacer_init(&pacer, 40, 4, 0, MS);
     for (uint32_t skipped = 0; skipped < 16; skipped++) {
         int64_t frame = skipped * 25 * MS;
         const int64_t due[] = { frame + MS, frame + 4125000, frame + 7250000, frame + 10375000 };
@@ -83,12 +83,27 @@ static void a_subtick_has_its_place_whatever_else_is_sent(void **state)
     assert_int_equal(pacer.late_subticks, 0);
 }
 
+/* Synchronisation must not wait for a place of its own: it follows the last data, and has the same place when that is not due. */
+static void what_follows_the_data_follows_at_once(void **state)
+{
+    (void)state;
+    struct pacer pacer;
+    pacer_init(&pacer, 40, 2, 2, 0);
+    const int64_t due[] = { 0, 6250000, 6250000, 6250000 };
+    expect_subticks(&pacer, 0, due, 4, 0);
+    const int64_t next[] = { 25 * MS, 31250000, 31250000, 31250000 };
+    expect_subticks(&pacer, 25 * MS, next, 4, 1u << 1 | 1u << 3);
+    pacer_init(&pacer, 40, 1, 2, 0);
+    const int64_t one[] = { 0, 0, 0 };
+    expect_subticks(&pacer, 0, one, 3, 0);
+}
+
 static void a_late_subtick_is_sent_before_the_next_frame(void **state)
 {
     (void)state;
     struct pacer pacer;
     int64_t until;
-    pacer_init(&pacer, 40, 3, 0);
+    pacer_init(&pacer, 40, 3, 0, 0);
     assert_int_equal(pacer_next(&pacer, 0, &until), PACER_FRAME);
     pacer_made(&pacer, 0);
     assert_int_equal(pacer_next(&pacer, 1 * MS, &until), PACER_SUBTICK);
@@ -110,7 +125,7 @@ static void a_frame_late_by_its_length_is_left_out_and_counted(void **state)
     (void)state;
     struct pacer pacer;
     int64_t until;
-    pacer_init(&pacer, 40, 1, 0);
+    pacer_init(&pacer, 40, 1, 0, 0);
     assert_int_equal(pacer_next(&pacer, 24 * MS, &until), PACER_FRAME);      /* late, but not by a frame */
     assert_int_equal(pacer.next, 0);
     pacer_made(&pacer, 1);
@@ -133,7 +148,7 @@ static void after_a_pause_one_frame_goes_out_not_four(void **state)
     struct pacer pacer;
     int64_t until, now = 103 * MS;
     int frames = 0, subticks = 0;
-    pacer_init(&pacer, 40, 8, MS);
+    pacer_init(&pacer, 40, 8, 0, MS);
     assert_int_equal(pacer_next(&pacer, 0, &until), PACER_FRAME);
     pacer_made(&pacer, 0);
     for (enum pacer_kind kind; (kind = pacer_next(&pacer, now, &until)) != PACER_WAIT;) {
@@ -179,6 +194,7 @@ int main(void)
         cmocka_unit_test(subticks_are_spread_over_half_a_frame),
         cmocka_unit_test(the_first_subtick_leaves_after_the_lead),
         cmocka_unit_test(a_subtick_has_its_place_whatever_else_is_sent),
+        cmocka_unit_test(what_follows_the_data_follows_at_once),
         cmocka_unit_test(a_late_subtick_is_sent_before_the_next_frame),
         cmocka_unit_test(a_frame_late_by_its_length_is_left_out_and_counted),
         cmocka_unit_test(after_a_pause_one_frame_goes_out_not_four),

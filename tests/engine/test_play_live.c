@@ -9,11 +9,16 @@
 #include "rig.h"
 
 #define SEEN_MOST 40000
+#define OTHERS_MOST 400
 
 struct seen { uint16_t universe; uint8_t sequence, level; bool terminated; union sacn_address address; };
 
+/* Synchronisation and universe discovery packets. */
+struct other { uint16_t universe; uint16_t length; uint8_t bytes[SACN_DISCOVERY_SIZE]; int after; union sacn_address address; };
+
 static struct network {
     struct seen *seen; int count;
+    struct other others[OTHERS_MOST]; int other_count;
     size_t largest_batch;
     int looks, opened, closed, refuse_from, sends;
     uint16_t looked_at[8];
@@ -60,6 +65,17 @@ void sacn_sender_close(struct sacn_sender *sender)
     network.closed += sender != NULL;
 }
 
+static void see_other(const struct sacn_datagram *datagram)
+{
+    if (network.other_count == OTHERS_MOST)
+        return;
+    struct other *other = &network.others[network.other_count++];
+    *other = (struct other){ .universe = datagram->universe, .length = datagram->length, .after = network.count };
+    memcpy(other->bytes, datagram->bytes, datagram->length);
+    if (datagram->address)
+        other->address = *datagram->address;
+}
+
 int sacn_sender_send(struct sacn_sender *sender, const struct sacn_datagram *datagrams, size_t count, struct rig_why *why)
 {
     static const union sacn_address nowhere;
@@ -73,10 +89,15 @@ int sacn_sender_send(struct sacn_sender *sender, const struct sacn_datagram *dat
         raise(network.send_signal);
     if (count > network.largest_batch)
         network.largest_batch = count;
-    for (size_t i = 0; i < count && network.count < SEEN_MOST; i++)
+    for (size_t i = 0; i < count && network.count < SEEN_MOST; i++) {
+        if (datagrams[i].bytes[21] == 8) {           /* VECTOR_ROOT_E131_EXTENDED, ANSI E1.31-2018 Appendix A */
+            see_other(&datagrams[i]);
+            continue;
+        }
         network.seen[network.count++] = (struct seen){ datagrams[i].universe, datagrams[i].bytes[111],
                                                        datagrams[i].bytes[126], datagrams[i].bytes[112] & 0x40,
                                                        datagrams[i].address ? *datagrams[i].address : nowhere };
+    }
     return (int)count;
 }
 
@@ -515,6 +536,45 @@ static void unicast_hosts_get_their_universes_unless_a_target_is_given(void **st
     assert_int_equal(network.seen[count].address.any.sa_family, AF_UNSPEC);
 }
 
+/* Octet 43: 1 is synchronisation, 2 universe discovery (ANSI E1.31-2018 Appendix A). All three universes are due in the first four
+ * frames and in the last four; what follows the data of a frame comes before the next one's. */
+static void synchronisation_and_discovery_follow_the_data_of_a_frame(void **state)
+{
+    struct live_test *test = *state;
+    const char *type = rig_type(&test->rig, "dim", HAZARD_NONE, "intensity", 0, "", "");
+    for (int u = 1; u <= 3; u++)
+        rig_fixture(&test->rig, u, type, NULL, u, 1);
+    const struct step steps[] = { { STEP_WAIT, .seconds = 0.2 }, { .kind = STEP_DONE } };
+    test->play.sync_address = 9;
+    run(test, steps);
+    assert_int_equal(test->err, 0);
+    int syncs = 0, lists = 0, after[100];
+    for (int i = 0; i < network.other_count; i++) {
+        const struct other *other = &network.others[i];
+        if (other->bytes[43] == 1) {
+            assert_true(syncs < 100);
+            assert_int_equal(other->universe, 9);
+            assert_int_equal(other->bytes[44], syncs);       /* sequence */
+            assert_int_equal(other->bytes[46], 9);
+            after[syncs++] = other->after;
+        } else {
+            assert_int_equal(other->universe, 64214);
+            assert_int_equal(other->length, lists ? 120 : 128);      /* universes 1, 2, 3 and 9; at the end none */
+            assert_int_equal(other->after, lists ? network.count : 3);
+            lists++;
+        }
+    }
+    assert_int_equal(lists, 2);
+    assert_true(syncs >= 8);
+    for (int i = 0; i < 4; i++) {
+        assert_int_equal(after[i], 3 * (i + 1));
+        assert_int_equal(after[syncs - 1 - i], network.count - 3 * i);
+    }
+    assert_int_equal(test->report.packets, network.count);
+    assert_int_equal(test->report.sync_packets, syncs);
+    assert_int_equal(test->report.discovery_packets, 2);
+}
+
 #define TEST(name) cmocka_unit_test_setup_teardown(name, setup, teardown)
 
 int main(void)
@@ -527,6 +587,7 @@ int main(void)
         TEST(without_a_terminal_the_standing_answer_is_given), TEST(the_crew_answers_at_the_terminal),
         TEST(network_trouble_ends_a_run), TEST(large_frames_go_out_in_batches),
         TEST(a_machine_too_slow_for_the_rate_still_hears_signals), TEST(a_player_with_more_to_read_is_asked_again),
+        TEST(synchronisation_and_discovery_follow_the_data_of_a_frame),
         TEST(unicast_hosts_get_their_universes_unless_a_target_is_given),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -1,6 +1,6 @@
 -- Plays a sequence dry through the program and gives its capture as frames. The capture is read here by its published layouts:
 -- pcap with nanoseconds (magic a1b23c4d) and raw IP, IPv4 and UDP headers without options, E1.31 data packets (ANSI E1.31-2018
--- Table 4-1: universe at octet 113, options at 112, slots from 126).
+-- Table 4-1: root vector at octet 18, universe at 113, options at 112, slots from 126).
 
 local play = {}
 
@@ -37,10 +37,13 @@ local function packets(path)
   local magic, _, _, _, _, _, link = string.unpack("<I4I2I2I4I4I4I4", file:read(24))
   assert(magic == 0xa1b23c4d and link == 101, "not the capture that was expected")
   return function()
-    local head = file:read(16)
-    if not head then file:close() return nil end
-    local s, ns, length = string.unpack("<I4I4I4", head)
-    local bytes = file:read(length)
+    local s, ns, length, bytes
+    repeat                             -- data packets only: 8 is the root vector of universe discovery
+      local head = file:read(16)
+      if not head then file:close() return nil end
+      s, ns, length = string.unpack("<I4I4I4", head)
+      bytes = file:read(length)
+    until string.unpack(">I4", bytes, 28 + 18 + 1) ~= 8
     assert(length == 20 + 8 + 638 and #bytes == length, "a packet of another size")
     local universe = string.unpack(">I2", bytes, 28 + 113 + 1)
     return s * 1000000000 + ns, universe, bytes:sub(28 + 126 + 1), bytes:byte(28 + 112 + 1) & 0x40 ~= 0
