@@ -75,10 +75,11 @@ static inline void hear(struct sacn_receiver *receiver, size_t count)
 
 /* ---- sending: a datagram's first two octets say what it is, the next two are counted up ---- */
 
+static uint16_t sent_number;
+
 static inline void send_as(const union sacn_address *to, const char *interface, uint16_t mark, size_t length)
 {
-    static uint16_t number;
-    uint8_t octets[2000] = { (uint8_t)(mark >> 8), (uint8_t)mark, (uint8_t)(++number >> 8), (uint8_t)number };
+    uint8_t octets[2000] = { (uint8_t)(mark >> 8), (uint8_t)mark, (uint8_t)(++sent_number >> 8), (uint8_t)sent_number };
     bool v6 = to->any.sa_family == AF_INET6;
     int fd = socket(to->any.sa_family, SOCK_DGRAM | SOCK_CLOEXEC, 0), index = interface ? (int)if_nametoindex(interface) : 0;
     const struct ip_mreqn out = { .imr_ifindex = index };
