@@ -151,18 +151,13 @@ static bool beats(const struct swap *swap, const struct swap_receiver *receiver,
     return true;
 }
 
-/* Its old code and air mode: a failing fixture may hear it beside another transmitter, and would land there if it left. */
-static bool holds_torn(const struct swap *swap, const struct swap_receiver *receiver, const struct swap_option *option)
-{
-    const struct transmitter *transmitter = &swap->show->transmitters[receiver->transmitter];
-    return swap->torn_count > 0 && option->recheck && option->code == transmitter->code && option->air == transmitter->air;
-}
-
+/* One to whose code failing fixtures are keyed stays: a fixture that hears two transmitters lands in no other universe than its
+ * own, so what another may carry can hang on this one. No price of an option by itself shows that. */
 static void drop_beaten(struct swap *swap, struct swap_receiver *receiver)
 {
     for (uint32_t o = 0; o < receiver->option_count; o++) {
         bool beaten = false;
-        for (uint32_t p = 0; p < receiver->option_count && !beaten && !holds_torn(swap, receiver, &receiver->options[o]); p++)
+        for (uint32_t p = 0; p < receiver->option_count && !beaten && !receiver->options[o].recheck; p++)
             beaten = p != o && beats(swap, receiver, &receiver->options[p], &receiver->options[o]) &&
                      (p < o || !beats(swap, receiver, &receiver->options[o], &receiver->options[p]));
         if (!beaten)

@@ -146,6 +146,13 @@ static void one_code_on_many(void **state)
     run(90001, 2500, &(struct recipe){ 4, 1, 4, 8, 30, true, 65, false }, 1, 0);
 }
 
+/* Among them shows where a second transmitter on a lost code keeps a failing fixture from landing in another universe. */
+static void two_lost_and_three_receivers(void **state)
+{
+    (void)state;
+    run(120001, 700, &(struct recipe){ 4, 1, 3, 6, 10, true, 0, false }, 2, 0);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -156,6 +163,7 @@ int main(void)
         cmocka_unit_test(few_lanes_left),
         cmocka_unit_test(few_lanes_left_on_one_site),
         cmocka_unit_test(one_code_on_many),
+        cmocka_unit_test(two_lost_and_three_receivers),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
