@@ -58,10 +58,16 @@ struct plan {
 };
 void plan_free(struct plan *plan);
 
+/* A lost universe that is not to be put on a transmitter. */
+struct plan_never { int64_t universe; uint32_t transmitter; };
+
 struct plan_swap_options {
     const uint32_t *out; uint32_t out_count;                 /* lost transmitters: one problem */
     const uint32_t *in; uint32_t in_count;                   /* the only ones that may change; none: all that remain */
     bool keep_working;                                       /* never disturb */
+    bool touches_first;                                      /* touches count before disturbed fixtures, and fixtures may be disturbed
+                                                              * to save touches; without effect with keep_working */
+    const struct plan_never *never; uint32_t never_count;    /* without effect on universes that a transmitter which stays carries */
     uint64_t step_limit;                                     /* of the search; 0: the default */
 };
 /** Best plan for the loss of `out`. Lexicographic cost: dark, disturbed, touches, settings, then the smallest list of
@@ -72,6 +78,22 @@ struct plan_swap_options {
  * reaches one that is lost.
  * @return 0 (also for a plan that leaves fixtures dark, or is refused: look at plan->refused), RIG_EUSAGE, RIG_ENOMEM */
 int plan_swap(const struct show *show, const struct plan_swap_options *options, struct plan **out, struct rig_why *why);
+
+#define PLAN_CHOICES 24u             /* plans to choose among, at most */
+/** Several plans for one loss, for somebody to choose among: each as plan_swap() gives it for these options or narrower ones, so
+ * that each keeps every promise of a plan; each lights something, no two do the same. They are, as far as they differ:
+ * - that of plan_swap() for these options, which is the only one when it is refused or lights nothing;
+ * - the best that disturbs nothing, and the one with the fewest touches at the least dark, whatever it disturbs;
+ * - the best with the transmitters of one site alone, for each site;
+ * - the best that leaves one of the transmitters alone that a plan of these sets up, and, where a plan costs anybody a walk or
+ *   leaves fixtures dark, the best that puts one of its universes elsewhere or nowhere: so plan by plan, cheapest first, until
+ *   PLAN_CHOICES are found or PLAN_TRIES plans are computed.
+ * By rising cost; of equal ones the earlier of this list. So the first is that of plan_swap(), unless its search stopped early
+ * (`proved` is false) and another turned out better.
+ * @param plans  PLAN_CHOICES of them, the first *count are filled; free each with plan_free(). @return as plan_swap() */
+int plan_swap_choices(const struct show *show, const struct plan_swap_options *options, struct plan *plans[PLAN_CHOICES],
+                      uint32_t *count, struct rig_why *why);
+#define PLAN_TRIES 64u               /* plans that are computed for it, at most */
 
 struct plan_patch_options {
     bool all, tight, fill, by_id;    /* by_id: order by id, not hang order */

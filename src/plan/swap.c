@@ -41,6 +41,9 @@ static int read_options(struct asked *asked, const struct plan_swap_options *opt
             return rig_fail(why, RIG_EUSAGE, "transmitter %s is lost: it cannot take over", asked->show->transmitters[options->in[i]].id);
         asked->may_change[options->in[i]] = true;
     }
+    for (uint32_t i = 0; i < options->never_count; i++)
+        if (options->never[i].transmitter >= count)
+            return rig_fail(why, RIG_EUSAGE, "transmitter %" PRIu32 " of %" PRIu32 " does not exist", options->never[i].transmitter, count);
     for (uint32_t t = 0; t < count && options->in_count == 0; t++)
         asked->may_change[t] = !asked->gone[t];
     return 0;
@@ -188,7 +191,9 @@ static int refuse_early(const struct asked *asked, struct plan **out)
 static int solve(const struct asked *asked, const struct plan_swap_options *options, struct plan **plan)
 {
     struct swap_problem problem = { .show = asked->show, .gone = asked->gone, .may_change = asked->may_change, .role = asked->role,
-                                    .listed = asked->gone, .step_limit = options->step_limit };
+                                    .listed = asked->gone, .never = options->never, .never_count = options->never_count,
+                                    .touches_first = options->touches_first && !options->keep_working,
+                                    .step_limit = options->step_limit };
     int err = refuse_early(asked, plan);
     if (err || *plan)
         return err;

@@ -1,5 +1,6 @@
 /* Why fixtures stay dark, one sentence each. */
 #include <inttypes.h>
+#include <stdio.h>
 
 #include "swap_internal.h"
 
@@ -27,6 +28,26 @@ static enum chance chance_of(const struct swap *swap, const struct swap_fixture 
     return chance;
 }
 
+/* The transmitters that its universe is kept off by what was asked. @return false when there is none */
+static bool name_kept_off(const struct swap *swap, uint32_t item, char *text, size_t size)
+{
+    size_t used = 0;
+    for (uint32_t r = 0; r < swap->receiver_count && used < size; r++)
+        if (swap__never(swap, item, r))
+            used += (size_t)snprintf(text + used, size - used, "%s%s", used ? ", " : "",
+                                     swap->show->transmitters[swap->receivers[r].transmitter].id);
+    return used > 0;
+}
+
+/* Where some transmitters that stay must not change, a sentence about "those in reach" means the others. */
+static const char *which(const struct swap *swap)
+{
+    for (uint32_t r = 0; r < swap->receiver_count; r++)
+        if (!swap->receivers[r].may_change)
+            return " that may change";
+    return "";
+}
+
 static struct reason why_dark(const struct swap *swap, const struct swap_answer *answer, struct plan *plan,
                               const struct swap_fixture *fixture)
 {
@@ -37,14 +58,19 @@ static struct reason why_dark(const struct swap *swap, const struct swap_answer 
     case CHANCE_NONE:
         return (struct reason){ "no transmitter that may change reaches it", "in-reach" };
     case CHANCE_AIR:
-        return (struct reason){ "no transmitter in reach has an air mode that it takes", "air-supported" };
+        return (struct reason){ plan__text(plan, "no transmitter in reach%s has an air mode that it takes", which(swap)), "air-supported" };
     case CHANCE_FIRMWARE:
-        return (struct reason){ "its firmware is too old for the air modes of the transmitters in reach", "firmware-floor" };
+        return (struct reason){ plan__text(plan, "its firmware is too old for the air modes of the transmitters in reach%s", which(swap)),
+                                "firmware-floor" };
     case CHANCE_HOPS:
-        return (struct reason){ "the transmitters in reach would keep fewer than 15 hop channels beside the quiet bands", "hop-count" };
+        return (struct reason){ plan__text(plan, "the transmitters in reach%s would keep fewer than 15 hop channels beside the quiet bands",
+                                           which(swap)), "hop-count" };
     case CHANCE_SOME:
         break;
     }
+    if (column >= swap->column_count && name_kept_off(swap, fixture->item, named, sizeof named))
+        return (struct reason){ plan__text(plan, "this plan keeps universe %" PRId64 " off %s, and no other lane that could serve it is left",
+                                           universe, named), "universe-carried" };
     if (column >= swap->column_count)
         return (struct reason){ plan__text(plan, "no lane that could serve it is left for universe %" PRId64, universe),
                                 swap->problem->before ? "landing" : "universe-carried" };

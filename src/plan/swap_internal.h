@@ -17,6 +17,8 @@ struct swap_problem {
     const bool *may_change;          /* by transmitter */
     const unsigned char *role;       /* by fixture, enum swap_role; failing ones only where a plan could make them worse */
     const bool *listed;              /* by transmitter: its universes are to be carried (swap); NULL: those of lost fixtures (move) */
+    const struct plan_never *never;  uint32_t never_count;   /* where lost universes are not to be put */
+    bool touches_first;              /* touches count before disturbed fixtures */
     uint64_t step_limit;
 };
 
@@ -127,6 +129,7 @@ struct swap {
 };
 
 #define SWAP_SCALE 720720            /* settings are counted in parts of this: the least common multiple of 1..16 */
+#define SWAP_STEPS 60000000u         /* default limit of a search, cells: some 0.1 to 0.2 s */
 #define SWAP_WORK 60000000u          /* prices that are still computed before the search begins */
 
 void *swap__alloc(struct swap *swap, size_t count, size_t size);     /* zeroed; NULL when memory is short */
@@ -150,6 +153,8 @@ void swap__price(const struct swap *swap, uint32_t receiver, uint32_t option, co
                  uint32_t *fixed);
 /** Price of an item that is not carried. */
 plan_cost swap__alone(const struct swap *swap, uint32_t item);
+/** True if the item is not to be put on the receiver. */
+bool swap__never(const struct swap *swap, uint32_t item, uint32_t receiver);
 /** True if two receivers may have these options at once. */
 bool swap__compatible(const struct swap *swap, uint32_t a, uint32_t option_a, uint32_t b, uint32_t option_b);
 /** True if the option clashes with what no plan changes, or lands a fixture twice that must keep working. */
@@ -202,7 +207,7 @@ int swap__write(const struct swap *swap, const struct swap_answer *answer, struc
 struct swap_parts { uint32_t dark, disturbed, touches, settings; };
 struct swap_parts swap__parts(const struct swap *swap, plan_cost cost);
 
-/** Solve a problem in both phases. @param keep_working  the first phase only
+/** Solve a problem in both phases; in one if touches come first. @param keep_working  the first phase only
  * @param out  caller frees with plan_free(). @return 0 or RIG_ENOMEM */
 int swap__solve(const struct swap_problem *problem, enum plan_kind kind, bool keep_working, struct plan **out);
 /** Sentences why fixtures stay dark and the rules that judge it, in the plan's order of them. @return 0 or RIG_ENOMEM */

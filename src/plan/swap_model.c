@@ -473,12 +473,14 @@ static int make_columns(struct swap *swap)
 /* Each part of the cost outweighs all that the parts after it can sum up to. */
 static void weigh(struct swap *swap)
 {
+    bool touches_first = swap->problem->touches_first;
     plan_cost settings = (plan_cost)swap->column_count * 2 + (plan_cost)swap->receiver_count * 4 + 2;
     plan_cost fixtures = (plan_cost)swap->lost_count + swap->working_count + 2;
     swap->weights.setting = SWAP_SCALE;
-    swap->weights.touch = swap->weights.setting * settings;
-    swap->weights.disturbed = swap->weights.touch * fixtures;
-    swap->weights.dark = swap->weights.disturbed * fixtures;
+    plan_cost low = swap->weights.setting * settings, high = low * fixtures;
+    swap->weights.touch = touches_first ? high : low;
+    swap->weights.disturbed = touches_first ? low : high;
+    swap->weights.dark = high * fixtures;
     swap->weights.forbidden = swap->weights.dark * fixtures;
 }
 
@@ -507,9 +509,11 @@ struct swap_parts swap__parts(const struct swap *swap, plan_cost cost)
     cost = (cost + SWAP_SCALE - 1) / SWAP_SCALE * SWAP_SCALE;
     parts.dark = (uint32_t)(cost / weights->dark);
     cost %= weights->dark;
-    parts.disturbed = (uint32_t)(cost / weights->disturbed);
-    cost %= weights->disturbed;
-    parts.touches = (uint32_t)(cost / weights->touch);
-    parts.settings = (uint32_t)(cost % weights->touch / weights->setting);
+    bool touches_first = weights->touch > weights->disturbed;
+    plan_cost high = touches_first ? weights->touch : weights->disturbed, low = touches_first ? weights->disturbed : weights->touch;
+    uint32_t first = (uint32_t)(cost / high), second = (uint32_t)(cost % high / low);
+    parts.disturbed = touches_first ? second : first;
+    parts.touches = touches_first ? first : second;
+    parts.settings = (uint32_t)(cost % high % low / weights->setting);
     return parts;
 }

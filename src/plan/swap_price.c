@@ -288,6 +288,16 @@ static plan_cost pair_price(const struct swap *swap, const struct swap_receiver 
            w->touch * ((plan_cost)lanes[l].touches + lanes[l].parked) + w->setting * (settings - (plan_cost)lanes[l].base);
 }
 
+bool swap__never(const struct swap *swap, uint32_t i, uint32_t receiver)
+{
+    const struct swap_item *item = &swap->items[i];
+    for (uint32_t n = 0; n < swap->problem->never_count; n++)
+        if (swap->problem->never[n].universe == item->universe &&
+            swap->problem->never[n].transmitter == swap->receivers[receiver].transmitter)
+            return !item->must && !item->tied;
+    return false;
+}
+
 static void price_item(const struct swap *swap, uint32_t receiver, const struct swap_option *option, const uint32_t *choice,
                        bool alone_on_air, uint32_t i, plan_cost *row)
 {
@@ -301,9 +311,10 @@ static void price_item(const struct swap *swap, uint32_t receiver, const struct 
     if (option->code)
         count_working(swap, receiver, option, choice, alone_on_air, item, lanes);
     plan_cost alone = item->must ? swap->weights.forbidden : swap__alone(swap, i);
+    bool never = swap__never(swap, i, receiver);
     for (uint32_t l = 0; l < r->lane_count; l++) {
         row[l] = swap->weights.forbidden;
-        if (may_sit(r, option, l, i, item, lanes))
+        if (!never && may_sit(r, option, l, i, item, lanes))
             row[l] = pair_price(swap, r, l, i, lanes);
         if (row[l] > alone)
             row[l] = swap->weights.forbidden;

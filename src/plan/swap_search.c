@@ -6,8 +6,6 @@
 
 #include "swap_internal.h"
 
-#define STEP_LIMIT 60000000u         /* cells: some 0.1 to 0.2 s */
-
 struct search {
     struct swap *swap;
     struct assign assign;
@@ -249,7 +247,7 @@ static int prepare(struct search *search)
 int swap__search(struct swap *swap)
 {
     struct search search = { .swap = swap };
-    swap->step_limit = swap->problem->step_limit ? swap->problem->step_limit : STEP_LIMIT;
+    swap->step_limit = swap->problem->step_limit ? swap->problem->step_limit : SWAP_STEPS;
     swap->open = swap->weights.forbidden;
     if (swap->limit == 0)
         swap->limit = swap->weights.forbidden;

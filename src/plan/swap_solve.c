@@ -133,8 +133,8 @@ int swap__solve(const struct swap_problem *problem, enum plan_kind kind, bool ke
     struct swap swap;
     struct plan *plan = plan__new(kind);
     uint32_t hopeless = 0;
-    bool too_large = false;
-    int err = swap__model(&swap, problem, false);
+    bool too_large = false, one_phase = keep_working || problem->touches_first;
+    int err = swap__model(&swap, problem, problem->touches_first);
     if (!err)
         err = swap__options(&swap, &too_large);
     if (!err && !plan)
@@ -150,7 +150,7 @@ int swap__solve(const struct swap_problem *problem, enum plan_kind kind, bool ke
             err = count_hopeless(&swap, &hopeless);
     }
     swap__fini(&swap);
-    if (!err && !too_large && !keep_working && plan->dark > hopeless)
+    if (!err && !too_large && !one_phase && plan->dark > hopeless)
         err = solve_disturbing(problem, &plan, hopeless);
     if (err) {
         plan_free(plan);

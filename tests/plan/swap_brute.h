@@ -25,7 +25,9 @@ struct brute {
     int64_t universes[MOST];         /* that may be put anywhere */
     uint32_t universe_count;
     int64_t moved[MOST]; uint32_t moved_count;
-    bool keep_working, found;
+    bool keep_working, touches_first, found;
+    const struct plan_never *never; uint32_t never_count;
+    const struct plan_never *not_all; uint32_t not_all_count;      /* of these pairs at least one must not be had */
     struct cost best;
     uint64_t tried;
 };
@@ -183,7 +185,9 @@ static inline uint64_t place_of(const struct brute *b, int64_t universe)
 
 static inline int compare(const struct brute *b, const struct cost *x, const struct cost *y)
 {
-    const uint32_t a[] = { x->dark, x->disturbed, x->touches, x->settings }, c[] = { y->dark, y->disturbed, y->touches, y->settings };
+    bool t = b->touches_first;
+    const uint32_t a[] = { x->dark, t ? x->touches : x->disturbed, t ? x->disturbed : x->touches, x->settings };
+    const uint32_t c[] = { y->dark, t ? y->touches : y->disturbed, t ? y->disturbed : y->touches, y->settings };
     for (int i = 0; i < 4; i++)
         if (a[i] != c[i])
             return a[i] < c[i] ? -1 : 1;
@@ -193,10 +197,25 @@ static inline int compare(const struct brute *b, const struct cost *x, const str
     return 0;
 }
 
+static inline bool has_all(const struct brute *b)
+{
+    for (uint32_t n = 0; n < b->not_all_count; n++) {
+        const struct after *after = &b->now[b->not_all[n].transmitter];
+        bool there = false;
+        for (int64_t lane = 1; after->on && lane <= after->top; lane++)
+            there |= after->lanes[lane] == b->not_all[n].universe;
+        if (!there)
+            return false;
+    }
+    return b->not_all_count > 0;
+}
+
 static inline void judge(struct brute *b)
 {
     struct cost cost = { 0, 0, 0, 0, { 0 } };
     b->tried++;
+    if (has_all(b))
+        return;
     for (uint32_t t = 0; t < b->show->transmitter_count; t++)
         if (!judge_transmitter(b, t, &cost))
             return;
@@ -211,6 +230,14 @@ static inline void judge(struct brute *b)
         return;
     b->best = cost;
     b->found = true;
+}
+
+static inline bool is_never(const struct brute *b, int64_t universe, uint32_t transmitter)
+{
+    for (uint32_t n = 0; n < b->never_count; n++)
+        if (b->never[n].universe == universe && b->never[n].transmitter == transmitter)
+            return true;
+    return false;
 }
 
 /* Carried before by a transmitter that stays. */
@@ -234,7 +261,7 @@ static inline void place_universe(struct brute *b, uint32_t n)
         place_universe(b, n + 1);
     for (uint32_t t = 0; t < b->show->transmitter_count; t++) {
         const struct transmitter *transmitter = &b->show->transmitters[t];
-        if (b->gone[t] || !b->in[t])
+        if (b->gone[t] || !b->in[t] || (is_never(b, universe, t) && !must_stay(b, universe)))
             continue;
         for (int64_t lane = 1; lane <= b->now[t].top; lane++) {
             bool stays = !transmitter->spare && lane <= b->old_top[t] && before_on_lane(transmitter, lane) == universe;
@@ -326,6 +353,9 @@ static inline void prepare_swap(struct brute *b, const struct show *show, const 
     memset(b, 0, sizeof *b);
     b->show = show;
     b->keep_working = options->keep_working;
+    b->touches_first = options->touches_first && !options->keep_working;
+    b->never = options->never;
+    b->never_count = options->never_count;
     for (uint32_t i = 0; i < options->out_count; i++)
         b->gone[options->out[i]] = true;
     for (uint32_t i = 0; i < options->in_count; i++)

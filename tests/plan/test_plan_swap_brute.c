@@ -1,4 +1,4 @@
-/* The swap planner against a search of everything: equal cost and equal list, on some 14,000 small random shows. */
+/* The swap planner against a search of everything: equal cost and equal list, on some 18,000 small random shows. */
 #include "swap_brute.h"
 
 /* What the cases of one test had in them: a test without the hard ones would prove little. */
@@ -69,8 +69,11 @@ static bool is_carried_twice(const struct show *show)
     return false;
 }
 
-static void run(uint64_t from, uint32_t count, const struct recipe *recipe, uint32_t out_most, uint32_t hard)
+enum asks { PLAIN, TOUCHES_FIRST, NEVER };
+
+static void run_asking(enum asks asks, uint64_t from, uint32_t count, const struct recipe *recipe, uint32_t out_most, uint32_t hard)
 {
+    struct plan_never never[4];
     struct seen seen = { 0 };
     const char *first = getenv("SWAP_CASE");
     if (first) {
@@ -89,6 +92,12 @@ static void run(uint64_t from, uint32_t count, const struct recipe *recipe, uint
                 if (chance(&dice, 60))
                     in[in_count++] = t;
         options.in_count = in_count;
+        options.touches_first = asks == TOUCHES_FIRST;
+        options.keep_working &= asks != TOUCHES_FIRST;
+        options.never = never;
+        options.never_count = asks == NEVER ? 1 + below(&dice, 4) : 0;
+        for (uint32_t n = 0; n < options.never_count; n++)
+            never[n] = (struct plan_never){ 1 + below(&dice, recipe->universes), below(&dice, show->transmitter_count) };
         if (!is_carried_twice(show)) {
             seen.cases++;
             compare_case(number, show, &options, &seen);
@@ -100,6 +109,11 @@ static void run(uint64_t from, uint32_t count, const struct recipe *recipe, uint
     if (!first)
         assert_true(seen.lit * 2 > seen.cases && seen.partly_dark > 20 && seen.no_touch > 50 && seen.disturbing >= hard &&
                     seen.parking >= hard);
+}
+
+static void run(uint64_t from, uint32_t count, const struct recipe *recipe, uint32_t out_most, uint32_t hard)
+{
+    run_asking(PLAIN, from, count, recipe, out_most, hard);
 }
 
 static void one_site_two_receivers(void **state)
@@ -153,6 +167,21 @@ static void two_lost_and_three_receivers(void **state)
     run(120001, 700, &(struct recipe){ 4, 1, 3, 6, 10, true, 0, false }, 2, 0);
 }
 
+/* Touches before disturbed fixtures: more plans disturb. */
+static void touches_count_first(void **state)
+{
+    (void)state;
+    run_asking(TOUCHES_FIRST, 110001, 1500, &(struct recipe){ 3, 2, 3, 6, 15, true, 0, false }, 1, 0);
+    run_asking(TOUCHES_FIRST, 112001, 1000, &(struct recipe){ 3, 1, 5, 8, 10, true, 0, true }, 1, 5);
+}
+
+static void some_universes_are_kept_off(void **state)
+{
+    (void)state;
+    run_asking(NEVER, 120001, 1500, &(struct recipe){ 4, 1, 3, 6, 10, true, 0, false }, 2, 0);
+    run_asking(NEVER, 122001, 1000, &(struct recipe){ 3, 1, 5, 8, 10, true, 0, true }, 1, 3);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -164,6 +193,8 @@ int main(void)
         cmocka_unit_test(few_lanes_left_on_one_site),
         cmocka_unit_test(one_code_on_many),
         cmocka_unit_test(two_lost_and_three_receivers),
+        cmocka_unit_test(touches_count_first),
+        cmocka_unit_test(some_universes_are_kept_off),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
