@@ -14,6 +14,8 @@ struct plan_report {
     bool written;
     const char *policy;              /* name of the policy that decided, or NULL */
     const char *policy_says;         /* its reason; NULL or "" when it gives none */
+    uint32_t policy_choice;          /* the plan it chose, from 1, of policy_plans; 0: it refused all of them */
+    uint32_t policy_plans;
     const char *keep_option;         /* text: what asks for the best plan that disturbs nothing ("--keep-working"), or NULL */
 };
 

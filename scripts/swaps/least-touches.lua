@@ -1,10 +1,10 @@
 --- Chooses the plan with the fewest fixtures to touch among those that leave the fewest dark.
--- The planner itself would rather touch more fixtures than disturb one that works; this policy is for the minutes before
--- doors, when every walk to a fixture counts the same.
+-- The planner itself would rather have more fixtures touched than disturb one that works; this policy is for the minutes
+-- before doors, when every walk to a fixture counts the same. Among equal ones it disturbs the fewest.
 -- @kind swap
--- @reads plans: dark, disturbed, touches, settings
--- @usage rigcall swap harbour.show.lua --out T1 --policy least-touches
--- @output Policy least-touches chose this plan: 0 fixtures to touch, 0 of them work now
+-- @reads plans: dark, disturbed, touches
+-- @usage rigcall swap gala.show.lua --out T1 --policy least-touches
+-- @output Policy least-touches chose plan 2 of 2: 1 to touch, 1 of the working ones disturbed
 return {
   kind = "swap",
   name = "least-touches",
@@ -18,6 +18,6 @@ return {
       end
     end
     local plan = plans[best]
-    return choose(best, ("%d fixtures to touch, %d of them work now"):format(plan.touches, plan.disturbed))
+    choose(best, ("%d to touch, %d of the working ones disturbed"):format(plan.touches, plan.disturbed))
   end,
 }

@@ -2,8 +2,8 @@
 -- Fixtures may stay dark by that which another plan would light: the reason says how many.
 -- @kind swap
 -- @reads plans: dark, disturbed
--- @usage rigcall swap harbour.show.lua --out T1 --policy never-disturb
--- @output Policy never-disturb chose this plan: nothing that works is disturbed
+-- @usage rigcall swap gala.show.lua --out T1 --policy never-disturb
+-- @output Policy never-disturb chose plan 1 of 3: nothing that works is disturbed
 return {
   kind = "swap",
   name = "never-disturb",
@@ -13,9 +13,10 @@ return {
       if plan.disturbed == 0 then
         local more = plan.dark - plans[1].dark
         local price = more > 0 and (", and %d more stay dark than need to"):format(more) or ""
-        return choose(n, "nothing that works is disturbed" .. price)
+        choose(n, "nothing that works is disturbed" .. price)
+        return
       end
     end
-    return refuse("every plan disturbs a fixture that works")
+    refuse("every plan disturbs a fixture that works")
   end,
 }

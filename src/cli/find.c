@@ -8,8 +8,8 @@
 #include "paths.h"
 #include "rigcall/nearest.h"
 
-const struct find_kind find_sequence = { "sequence", "sequences", "sequences" };
-const struct find_kind find_policy = { "policy", "policies", "swaps" };
+const struct find_kind find_sequence = { SCRIPT_SEQUENCE, "sequence", "sequences", "sequences" };
+const struct find_kind find_policy = { SCRIPT_SWAP, "swap policy", "swap policies", "swaps" };
 
 static bool is_path(const char *name)
 {

@@ -6,7 +6,7 @@
 #include "rigcall/script.h"
 
 /* A kind of script that has a folder among the shipped ones and beside the show. */
-struct find_kind { const char *word, *plural, *folder; };
+struct find_kind { enum script_kind kind; const char *word, *plural, *folder; };
 extern const struct find_kind find_sequence, find_policy;
 
 /** Find by shipped name, by a name in the folder beside the show, or by path, and read it.

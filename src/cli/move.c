@@ -96,7 +96,7 @@ static int move_fixtures(struct replan *replan, struct plan_move_options *move, 
              replan->show->sites[move->to].id);
     if (plan_move(replan->show, move, &replan->plan, &why))
         return say_failure(&why);
-    return replan_finish(replan, true, &why);
+    return replan_finish(replan, replan->plan, true, &why);
 }
 
 static int run_move(const struct options *options)

@@ -32,7 +32,7 @@ static int run_patch(const struct options *options)
     int err = replan_load(&replan, options, &why);
     if (!err)
         err = make_plan(&replan, &why);
-    int status = err ? say_failure(&why) : replan_finish(&replan, !replan.plan->dark, &why);
+    int status = err ? say_failure(&why) : replan_finish(&replan, replan.plan, !replan.plan->dark, &why);
     replan_fini(&replan);
     return status;
 }

@@ -77,10 +77,10 @@ int replan_site(const struct replan *replan, const char *option, uint32_t *out, 
     return *out == SHOW_UNKNOWN ? unknown(replan, option, "site", id, site_at, why) : 0;
 }
 
-static int carry_out(struct replan *replan, struct rig_why *why)
+static int carry_out(struct replan *replan, const struct plan *plan, struct rig_why *why)
 {
     struct show *after = NULL;
-    int err = plan_apply(replan->plan, replan->show, &after, why);
+    int err = plan_apply(plan, replan->show, &after, why);
     if (!err)
         err = save_show(after, replan->report.path, why);
     replan->report.written = !err;
@@ -88,13 +88,13 @@ static int carry_out(struct replan *replan, struct rig_why *why)
     return err;
 }
 
-static int tell(const struct replan *replan, struct rig_why *why)
+static int tell(const struct replan *replan, const struct plan *plan, struct rig_why *why)
 {
     struct output output;
     bool json = !strcmp(options_text(replan->options, "format", "text"), "json");
     int err = output_open(&output, options_text(replan->options, "output", NULL), why);
     if (!err)
-        err = (json ? plan_write_json : plan_write_text)(replan->plan, replan->show, &replan->report, output.stream, why);
+        err = (json ? plan_write_json : plan_write_text)(plan, replan->show, &replan->report, output.stream, why);
     if (!err)
         err = output_close(&output, why);
     output_drop(&output);
@@ -107,14 +107,13 @@ static bool lights_nothing(const struct plan *plan)
     return plan->lost > 0 && plan->dark >= plan->lost;
 }
 
-int replan_finish(struct replan *replan, bool fits, struct rig_why *why)
+int replan_finish(struct replan *replan, const struct plan *plan, bool fits, struct rig_why *why)
 {
-    const struct plan *plan = replan->plan;
     int err = 0;
     if (replan->report.write && fits && !plan->refused && !lights_nothing(plan) && plan->step_count)
-        err = carry_out(replan, why);
+        err = carry_out(replan, plan, why);
     if (!err)
-        err = tell(replan, why);
+        err = tell(replan, plan, why);
     if (err)
         return say_failure(why);
     return plan->refused || plan->dark ? rig_exit_status(RIG_EFAILED) : 0;

@@ -22,9 +22,9 @@ struct replan {
 
 /** Load the show of the first word and refuse what is not sound. @return 0 or the code in why */
 int replan_load(struct replan *replan, const struct options *options, struct rig_why *why);
-/** Write the show file if --write asks and `fits` allows it, then tell the plan. A plan that is refused, or that is to light
- * fixtures again and lights none, is not written. @return the exit status */
-int replan_finish(struct replan *replan, bool fits, struct rig_why *why);
+/** Write the show file if --write asks and `fits` allows it, then tell the plan: that of replan, or another in its place. A plan that
+ * is refused, or that is to light fixtures again and lights none, is not written. @return the exit status */
+int replan_finish(struct replan *replan, const struct plan *plan, bool fits, struct rig_why *why);
 void replan_fini(struct replan *replan);
 
 /** The transmitters that an option names, each once. @param out  malloc'd. @return 0, RIG_EUSAGE with the nearest, RIG_ENOMEM */

@@ -6,6 +6,7 @@
 #include <unistd.h>
 
 #include "cli.h"
+#include "explain.h"
 #include "output.h"
 #include "rigcall/radio.h"
 #include "rigcall/showfile.h"
@@ -210,6 +211,17 @@ static int run_run(const struct options *options)
     return status;
 }
 
+static int explain(const struct options *options)
+{
+    const char *show_path = options->words[0], *name = options->word_count > 1 ? options->words[1] : NULL;
+    int status = explain_scripts(&find_sequence, show_path, name);
+    if (!status && name)
+        printf("\nrigcall run --help explains the options.\n");
+    else if (!status)
+        printf("\nrigcall run %s SEQUENCE --help explains one, with its parameters; rigcall run --help the options.\n", show_path);
+    return status;
+}
+
 const struct command command_run = {
     .name = "run",
     .about = "Plays a test sequence: dry, or live as streaming ACN (ANSI E1.31).",
@@ -231,5 +243,5 @@ const struct command command_run = {
                 "  Radio power and band rules differ by country: local rules and licensed practice come first.\n"
                 "  DMX512 and streaming ACN are not for life safety: never for pyrotechnics, lifts, brakes or emergency light.",
     .run = run_run,
-    .explain = run_explain,
+    .explain = explain,
 };

@@ -1,6 +1,5 @@
 /* Inside `rigcall run`: who is asked (run_crew.c), what a person must confirm (run_guard.c), one live run of a show at a time
- * (run_lock.c), players around the sequence's own (run_mute.c), what --help says of one (run_explain.c),
- * the playing (run_play.c), what is said at the end (run_summary.c). */
+ * (run_lock.c), players around the sequence's own (run_mute.c), the playing (run_play.c), what is said at the end (run_summary.c). */
 #ifndef RIGCALL_CLI_RUN_H
 #define RIGCALL_CLI_RUN_H
 
@@ -57,11 +56,6 @@ void mute_init(struct mute *mute, struct engine_player *inner, int64_t until_ns)
 /* A player that shows on stderr how far a dry run is. */
 struct watch { struct engine_player player, *inner; struct progress progress; };
 void watch_init(struct watch *watch, struct engine_player *inner);
-
-/* ---- help ---- */
-
-/** --help with a show, or with a show and a sequence. @return the exit status */
-int run_explain(const struct options *options);
 
 /* ---- one run ---- */
 

@@ -1,5 +1,8 @@
+#include <stdio.h>
 #include <stdlib.h>
 
+#include "cli.h"
+#include "explain.h"
 #include "swap_policy.h"
 
 static const struct option swap_options[] = {
@@ -38,7 +41,7 @@ static int check_usage(const struct options *options, struct rig_why *why)
     return 0;
 }
 
-static int make_plan(struct swapping *swapping, struct rig_why *why)
+static int read_asked(struct swapping *swapping, struct rig_why *why)
 {
     struct replan *replan = &swapping->replan;
     struct plan_swap_options *asked = &swapping->asked;
@@ -54,41 +57,51 @@ static int make_plan(struct swapping *swapping, struct rig_why *why)
     asked->keep_working = options_has(replan->options, "keep-working");
     write_title(replan, asked);
     replan->report.keep_option = "--keep-working";
-    return plan_swap(replan->show, asked, &replan->plan, why);
+    return options_has(replan->options, "policy") ? policy_read(&swapping->policy, replan, why) : 0;
 }
 
-/* The plan is there: let a policy see it, if one is asked for, and tell what comes of it. */
-static int decide_and_tell(struct swapping *swapping)
+static int make_plan(struct swapping *swapping, const struct plan **told, struct rig_why *why)
 {
-    struct rig_why why;
     struct replan *replan = &swapping->replan;
-    bool refused = false;
-    if (!options_has(replan->options, "policy") || replan->plan->refused)
-        return replan_finish(replan, true, &why);
-    if (policy_decide(replan, &swapping->asked, &swapping->policy, &refused, &why))
-        return say_failure(&why);
-    if (!refused)
-        return replan_finish(replan, true, &why);
-    struct plan *kept = replan->plan;
-    replan->plan = &swapping->policy.refusal;
-    int status = replan_finish(replan, true, &why);
-    replan->plan = kept;
-    return status;
+    if (options_has(replan->options, "policy"))
+        return policy_decide(&swapping->policy, replan, &swapping->asked, told, why);
+    int err = plan_swap(replan->show, &swapping->asked, &replan->plan, why);
+    *told = replan->plan;
+    return err;
 }
 
 static int run_swap(const struct options *options)
 {
     struct rig_why why;
     struct swapping swapping = { 0 };
+    const struct plan *told = NULL;
     int err = check_usage(options, &why);
     if (!err)
         err = replan_load(&swapping.replan, options, &why);
     if (!err)
-        err = make_plan(&swapping, &why);
-    int status = err ? say_failure(&why) : decide_and_tell(&swapping);
+        err = read_asked(&swapping, &why);
+    if (!err)
+        err = make_plan(&swapping, &told, &why);
+    int status = err ? say_failure(&why) : replan_finish(&swapping.replan, told, true, &why);
     replan_fini(&swapping.replan);
+    policy_fini(&swapping.policy);
     free(swapping.out);
     free(swapping.in);
+    return status;
+}
+
+static int explain(const struct options *options)
+{
+    const char *show_path = options->words[0], *policy = options_text(options, "policy", NULL);
+    if (!policy) {
+        help_print(&command_swap, stdout);
+        puts("");
+    }
+    int status = explain_scripts(&find_policy, show_path, policy);
+    if (!status && policy)
+        printf("\nrigcall swap --help explains the options.\n");
+    else if (!status)
+        printf("\nrigcall swap %s --policy NAME --help explains one, with its parameters.\n", show_path);
     return status;
 }
 
@@ -110,4 +123,5 @@ const struct command command_swap = {
                "  rigcall swap harbour.show.lua --out T1,T2 --in T9 --keep-working --write --format json\n"
                "  rigcall swap harbour.show.lua --out T1 --policy ask-first --write",
     .run = run_swap,
+    .explain = explain,
 };

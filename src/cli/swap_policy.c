@@ -5,99 +5,17 @@
 
 #include "run.h"
 
-/* The plans to choose among, best first; each is owned here until it is chosen. */
-struct ranked { struct plan *plans[POLICY_SINGLES + 2]; uint32_t count; };
-
-static bool same_value(const struct plan_value *a, const struct plan_value *b)
+int policy_read(struct policy *policy, const struct replan *replan, struct rig_why *why)
 {
-    return a->kind == b->kind && (a->kind != PLAN_NUMBER || a->number == b->number)
-        && (a->kind != PLAN_TEXT || !strcmp(a->text, b->text));
+    int err = find_script(&find_policy, options_text(replan->options, "policy", ""), replan->report.path, &policy->scripts, why);
+    return err ? err : find_sets(replan->options, "swap", &policy->sets, &policy->set_count, why);
 }
 
-static bool same_plan(const struct plan *a, const struct plan *b)
+void policy_fini(struct policy *policy)
 {
-    if (a->step_count != b->step_count)
-        return false;
-    for (uint32_t i = 0; i < a->step_count; i++) {
-        const struct plan_step *x = &a->steps[i], *y = &b->steps[i];
-        if (x->subject.kind != y->subject.kind || x->subject.index != y->subject.index || strcmp(x->field, y->field)
-            || !same_value(&x->to, &y->to))
-            return false;
-    }
-    return true;
-}
-
-static int compare_costs(const struct plan *a, const struct plan *b)
-{
-    const uint32_t x[] = { a->dark, a->disturbed, a->touches, a->settings }, y[] = { b->dark, b->disturbed, b->touches, b->settings };
-    for (int i = 0; i < 4; i++)
-        if (x[i] != y[i])
-            return x[i] < y[i] ? -1 : 1;
-    return 0;
-}
-
-/* Behind those that cost as much. One that is refused or there already is freed, and one that lights nothing beside others. */
-static void add(struct ranked *ranked, struct plan *plan)
-{
-    bool known = plan->refused || (ranked->count && plan->lost && plan->dark >= plan->lost);
-    for (uint32_t i = 0; i < ranked->count && !known; i++)
-        known = same_plan(ranked->plans[i], plan);
-    if (known) {
-        plan_free(plan);
-        return;
-    }
-    uint32_t at = ranked->count++;
-    for (; at > 0 && compare_costs(ranked->plans[at - 1], plan) > 0; at--)
-        ranked->plans[at] = ranked->plans[at - 1];
-    ranked->plans[at] = plan;
-}
-
-static int add_planned(struct ranked *ranked, const struct show *show, const struct plan_swap_options *swap, struct rig_why *why)
-{
-    struct plan *plan;
-    int err = plan_swap(show, swap, &plan, why);
-    if (!err)
-        add(ranked, plan);
-    return err;
-}
-
-static bool is_in(uint32_t index, const uint32_t *list, uint32_t count)
-{
-    for (uint32_t i = 0; i < count; i++)
-        if (list[i] == index)
-            return true;
-    return false;
-}
-
-/* Plans in which one transmitter alone takes over: spares first, then the others, each in the order of the file. */
-static int add_singles(struct ranked *ranked, const struct show *show, const struct plan_swap_options *swap, struct rig_why *why)
-{
-    uint32_t tried = 0;
-    int err = 0;
-    for (int pass = 0; pass < 2; pass++)
-        for (uint32_t t = 0; t < show->transmitter_count && tried < POLICY_SINGLES && !err; t++) {
-            if (show->transmitters[t].spare != (pass == 0) || is_in(t, swap->out, swap->out_count)
-                || (swap->in_count && !is_in(t, swap->in, swap->in_count)))
-                continue;
-            struct plan_swap_options single = *swap;
-            single.in = &t;
-            single.in_count = 1;
-            tried++;
-            err = add_planned(ranked, show, &single, why);
-        }
-    return err;
-}
-
-static int rank(struct ranked *ranked, struct replan *replan, const struct plan_swap_options *swap, struct rig_why *why)
-{
-    struct plan_swap_options quiet = *swap;
-    int err = 0;
-    add(ranked, replan->plan);
-    replan->plan = NULL;
-    quiet.keep_working = true;
-    if (ranked->plans[0]->disturbed)
-        err = add_planned(ranked, replan->show, &quiet, why);
-    return err ? err : add_singles(ranked, replan->show, swap, why);
+    find_sets_free(policy->sets, policy->set_count);
+    script_list_free(&policy->scripts);
+    free(policy->refusal.darkened);
 }
 
 /* ---- questions ---- */
@@ -128,47 +46,81 @@ static void printed(void *context, const char *text)
     fprintf(stderr, "%s\n", text);
 }
 
-static int let_decide(struct replan *replan, const struct ranked *ranked, struct script_verdict *verdict, struct rig_why *why)
+static int let_decide(struct policy *policy, struct replan *replan, struct plan *const *plans, uint32_t count, struct rig_why *why)
 {
-    struct script_list list = { 0 };
-    struct script_set *sets = NULL;
     struct asker asker = { .options = replan->options };
-    size_t set_count = 0;
-    int err = find_script(&find_policy, options_text(replan->options, "policy", ""), replan->report.path, &list, why);
-    if (!err)
-        err = find_sets(replan->options, "swap", &sets, &set_count, why);
+    struct script_swap_options options = { .script = &policy->scripts.items[0], .sets = policy->sets, .set_count = policy->set_count,
+                                           .plans = (const struct plan *const *)plans, .plan_count = count, .ask = ask,
+                                           .printed = printed, .context = &asker };
     terminal_open(&asker.terminal);
-    if (!err) {
-        struct script_swap_options options = { .script = &list.items[0], .sets = sets, .set_count = set_count,
-                                               .plans = (const struct plan *const *)ranked->plans, .plan_count = ranked->count,
-                                               .ask = ask, .printed = printed, .context = &asker };
-        err = script_decide(replan->show, &options, verdict, why);
-    }
+    int err = script_decide(replan->show, &options, &policy->verdict, why);
     terminal_close(&asker.terminal);
-    find_sets_free(sets, set_count);
-    script_list_free(&list);
     return err;
 }
 
-int policy_decide(struct replan *replan, const struct plan_swap_options *swap, struct policy *policy, bool *refused, struct rig_why *why)
+/* ---- what comes of it ---- */
+
+struct dark { int64_t id; uint32_t index; };
+
+static int compare_ids(const void *a, const void *b)
 {
-    struct ranked ranked = { 0 };
-    struct script_verdict verdict = { 0 };
-    int err = rank(&ranked, replan, swap, why);
-    if (!err)
-        err = let_decide(replan, &ranked, &verdict, why);
-    if (!err) {
-        uint32_t chosen = verdict.plan ? verdict.plan - 1 : 0;
-        replan->plan = ranked.plans[chosen];
-        ranked.plans[chosen] = NULL;
-        *refused = verdict.plan == 0;
-        snprintf(policy->name, sizeof policy->name, "%s", verdict.name);
-        snprintf(policy->why, sizeof policy->why, "%s", verdict.why);
-        policy->refusal = (struct plan){ .kind = PLAN_SWAP, .proved = true, .refused = *policy->why ? policy->why : "the policy gives no reason" };
-        replan->report.policy = policy->name;
-        replan->report.policy_says = policy->why;
+    const struct dark *x = a, *y = b;
+    return x->id != y->id ? (x->id < y->id ? -1 : 1) : (x->index > y->index) - (x->index < y->index);
+}
+
+static bool is_lost(const struct show *show, uint32_t fixture, const struct plan_swap_options *swap)
+{
+    struct landing landing = radio_landing(show, &show->fixtures[fixture]);
+    for (uint32_t i = 0; i < swap->out_count && landing.state == LANDING_RIGHT; i++)
+        if (swap->out[i] == landing.transmitter)
+            return true;
+    return false;
+}
+
+/* Nothing is done: what was lost is dark. */
+static int refuse(struct policy *policy, const struct show *show, const struct plan_swap_options *swap, struct rig_why *why)
+{
+    struct plan *refusal = &policy->refusal;
+    struct dark *dark = calloc(show->fixture_count + (size_t)1, sizeof *dark);
+    *refusal = (struct plan){ .kind = PLAN_SWAP, .proved = true,
+                              .refused = *policy->verdict.why ? policy->verdict.why : "the policy gives no reason",
+                              .darkened = calloc(show->fixture_count + (size_t)1, sizeof *refusal->darkened) };
+    if (!dark || !refusal->darkened) {
+        free(dark);
+        return rig_fail(why, RIG_ENOMEM, "out of memory");
     }
-    for (uint32_t i = 0; i < ranked.count; i++)
-        plan_free(ranked.plans[i]);
+    for (uint32_t f = 0; f < show->fixture_count; f++)
+        if (is_lost(show, f, swap))
+            dark[refusal->dark++] = (struct dark){ show->fixtures[f].id, f };
+    qsort(dark, refusal->dark, sizeof *dark, compare_ids);
+    for (uint32_t i = 0; i < refusal->dark; i++)
+        refusal->darkened[i] = dark[i].index;
+    refusal->darkened_count = refusal->dark;
+    free(dark);
+    return 0;
+}
+
+int policy_decide(struct policy *policy, struct replan *replan, const struct plan_swap_options *swap, const struct plan **told,
+                  struct rig_why *why)
+{
+    struct plan *plans[PLAN_CHOICES];
+    uint32_t count, chosen = 0;
+    int err = plan_swap_choices(replan->show, swap, plans, &count, why);
+    if (!err && !plans[0]->refused) {
+        err = let_decide(policy, replan, plans, count, why);
+        if (!err && policy->verdict.plan == 0)
+            err = refuse(policy, replan->show, swap, why);
+        chosen = !err && policy->verdict.plan ? policy->verdict.plan - 1 : 0;
+        replan->report.policy = policy->verdict.name;
+        replan->report.policy_says = policy->verdict.why;
+        replan->report.policy_choice = policy->verdict.plan;
+        replan->report.policy_plans = count;
+    }
+    for (uint32_t i = 0; i < count; i++)
+        if (i == chosen)
+            replan->plan = plans[i];
+        else
+            plan_free(plans[i]);
+    *told = policy->refusal.refused ? &policy->refusal : replan->plan;
     return err;
 }

@@ -2,16 +2,25 @@
 #ifndef RIGCALL_CLI_SWAP_POLICY_H
 #define RIGCALL_CLI_SWAP_POLICY_H
 
+#include "find.h"
 #include "replan.h"
 
-#define POLICY_SINGLES 16u           /* plans in which one transmitter alone takes over */
+/* What a policy is given, and what it decided. Begin zeroed. */
+struct policy {
+    struct script_list scripts;      /* the one */
+    struct script_set *sets; size_t set_count;
+    struct script_verdict verdict;
+    struct plan refusal;             /* told instead of a plan when it refuses: everything lost stays dark */
+};
 
-/* What a policy decided. */
-struct policy { char name[65], why[401]; struct plan refusal; };
-
-/** Rank the plans for this swap and let the policy of --policy choose: the chosen one becomes replan->plan. If it refuses, that
- * is policy->refusal, and replan->plan stays.
- * @return 0, or the code in why: RIG_EUSAGE also where a question finds neither terminal nor --answer */
-int policy_decide(struct replan *replan, const struct plan_swap_options *swap, struct policy *policy, bool *refused, struct rig_why *why);
+/** Read the script of --policy and take --set. @return 0 or the code in why */
+int policy_read(struct policy *policy, const struct replan *replan, struct rig_why *why);
+/** Let the policy choose among the plans for this swap: replan->plan is filled with the one that it chose, and replan->report with
+ * its reason. Where it refuses, the plan is the planner's own and *told is policy->refusal; where the planner refuses, the policy is
+ * not asked.
+ * @param told  the plan to tell. @return 0, or the code in why: RIG_EUSAGE also where a question finds neither terminal nor --answer */
+int policy_decide(struct policy *policy, struct replan *replan, const struct plan_swap_options *swap, const struct plan **told,
+                  struct rig_why *why);
+void policy_fini(struct policy *policy);
 
 #endif

@@ -121,7 +121,9 @@ static int add_rest(json_t *root, const struct plan *plan, const struct show *sh
     if (plan->refused && plan->refused_rule)
         bad |= json_object_set_new(root, "rule", text_json(plan->refused_rule));
     if (report->policy)
-        bad |= json_object_set_new(root, "policy", json_pack("{s:o, s:o}", "name", text_json(report->policy), "says",
+        bad |= json_object_set_new(root, "policy", json_pack("{s:o, s:o, s:I, s:o}", "name", text_json(report->policy), "choice",
+                                                             report->policy_choice ? json_integer(report->policy_choice) : json_null(),
+                                                             "plans", (json_int_t)report->policy_plans, "why",
                                                              text_json(report->policy_says ? report->policy_says : "")));
     if (report->write)
         bad |= json_object_set_new(root, "written", json_boolean(report->written));

@@ -154,7 +154,10 @@ static void put_policy(struct plan_text *text)
         return;
     fputs("\nPolicy ", text->out);
     report__put(text->out, report->policy);
-    fputs(text->plan->refused ? " refuses" : " chose this plan", text->out);
+    if (report->policy_choice)
+        fprintf(text->out, " chose plan %" PRIu32 " of %" PRIu32, report->policy_choice, report->policy_plans);
+    else
+        fprintf(text->out, " refuses, having seen %" PRIu32 " plan%s", report->policy_plans, report->policy_plans == 1 ? "" : "s");
     if (report->policy_says && *report->policy_says) {
         fputs(": ", text->out);
         report__put(text->out, report->policy_says);

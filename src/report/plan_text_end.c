@@ -210,13 +210,18 @@ void plan_text__written(struct plan_text *text)
 void plan_text__refusal(struct plan_text *text)
 {
     const struct plan *plan = text->plan;
-    if (!text->report->policy) {
-        fputs("\nRefused: ", text->out);
-        report__put(text->out, plan->refused);
-        if (plan->refused_rule)
-            fprintf(text->out, " (rule %s names it)", plan->refused_rule);
-        fputs("\n", text->out);
+    if (text->report->policy) {
+        fputs("Nothing is changed", text->out);
+        if (plan->dark)
+            fprintf(text->out, ": %" PRIu32 " fixture%s dark", plan->dark, plan->dark == 1 ? " stays" : "s stay");
+        fputs(".\n", text->out);
+        return;
     }
+    fputs("\nRefused: ", text->out);
+    report__put(text->out, plan->refused);
+    if (plan->refused_rule)
+        fprintf(text->out, " (rule %s names it)", plan->refused_rule);
+    fputs("\n", text->out);
     put_list(text, "What it concerns", "What it concerns", plan->darkened, plan->dark_whys, plan->dark_rules, plan->darkened_count);
     fputs("Nothing is changed.\n", text->out);
 }

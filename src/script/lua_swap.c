@@ -60,7 +60,7 @@ static int ask(lua_State *L)
     struct host_resume resume;
     char question[QUESTION_OCTETS + 1];
     size_t length = text__check(L, 1, question, sizeof question);
-    if (interp->questions++ == QUESTIONS)
+    if (interp->questions++ >= QUESTIONS)
         luaL_error(L, "ask() more than %d times", QUESTIONS);
     host_check(L, interp->host);
     host_ask(interp->host, SHOW_UNKNOWN, question, length, &resume);

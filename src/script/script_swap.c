@@ -36,7 +36,7 @@ static enum turn answer(struct decide *decide, const struct link_record *record)
 {
     enum crew_answer given = CREW_SKIP;
     char note[256] = "";
-    if (record->fixture != SHOW_UNKNOWN || decide->questions++ == LINK_QUESTIONS) {
+    if (record->fixture != SHOW_UNKNOWN || decide->questions++ >= LINK_QUESTIONS) {
         script__process_refuse(&decide->process, record->fixture == SHOW_UNKNOWN ? "more questions than are allowed"
                                                                                  : "a question about a fixture");
         return TURN_GO_ON;

@@ -246,10 +246,12 @@ static void names_of_others_do_not_steer_the_terminal(void **state)
     struct fix *fix = *state;
     fix->report.policy = "p\033[2J";
     fix->report.policy_says = "line\nend";
+    fix->report.policy_choice = 2;
+    fix->report.policy_plans = 5;
     step(fix, SUBJECT_FIXTURE, 0, "code", plan__null(), plan__value("1\0332"), "be\033cause");
     char *text = text_of(fix);
     assert_null(strchr(text, '\033'));
-    assert_non_null(strstr(text, "Policy p?[2J chose this plan: line?end\n"));
+    assert_non_null(strstr(text, "Policy p?[2J chose plan 2 of 5: line?end\n"));
     free(text);
 }
 

@@ -1,6 +1,6 @@
 /* Every script of tests/script/hostile, and some that are generated, is run by the real host and contained: within its limit, with
  * the message that its head asks for, nothing left behind. Each script's head says which sentence of the design it is aimed at:
- *   -- play: rule | sequence       how it is run; a sequence dry
+ *   -- play: rule | sequence | swap  how it is run; a sequence dry, a swap policy with two plans and a crew that says no
  *   -- expect: TEXT | TEXT ...     the failure contains one of these; "ends well": there is none; "contained": either, or a crash
  *   -- cpu: SECONDS                the most its host may use, when that is not the 0.5 s of loading or of a burst
  * Figures are those of the design, section "Scripts run in processes of their own". CPU time and memory are judged in builds
@@ -40,7 +40,7 @@ static char folder[] = "/tmp/rigcall-hostile-XXXXXX";
 static unsigned scripts_run, scripts_wrong;     /* all of them are run before the test fails */
 
 /* What a script's head asks for. */
-struct head { bool sequence; double cpu_s; char expect[512]; };
+struct head { enum script_kind play; double cpu_s; char expect[512]; };
 
 static bool head_line(const char *bytes, size_t length, const char *key, char *out, size_t size)
 {
@@ -64,7 +64,7 @@ static struct head read_head(const struct script *script)
     struct head head = { .cpu_s = 0.5 };
     char value[512];
     if (head_line(script->bytes, script->length, "-- play: ", value, sizeof value))
-        head.sequence = !strcmp(value, "sequence");
+        head.play = !strcmp(value, "sequence") ? SCRIPT_SEQUENCE : !strcmp(value, "swap") ? SCRIPT_SWAP : SCRIPT_RULE;
     if (head_line(script->bytes, script->length, "-- cpu: ", value, sizeof value))
         head.cpu_s = strtod(value, NULL);
     if (!head_line(script->bytes, script->length, "-- expect: ", head.expect, sizeof head.expect))
@@ -135,12 +135,37 @@ static char *run_sequence(const struct script *script)
     return failure;
 }
 
+static int say_no(void *context, const char *question, enum crew_answer *answer, char *note, size_t note_size, struct rig_why *why)
+{
+    (void)context, (void)note_size, (void)why;
+    assert_int_equal(utf8_check(question, strlen(question)), strlen(question));
+    *answer = CREW_NO;
+    note[0] = '\0';
+    return 0;
+}
+
+static char *run_swap(const struct script *script)
+{
+    static struct plan_step steps[2000];
+    static struct plan one = { .kind = PLAN_SWAP, .steps = steps, .step_count = 2000, .touches = 4 }, two = { .kind = PLAN_SWAP };
+    static const struct plan *const plans[] = { &one, &two };
+    struct script_swap_options options = { .script = script, .plans = plans, .plan_count = 2, .ask = say_no };
+    struct script_verdict verdict;
+    struct rig_why why;
+    for (size_t s = 0; s < 2000; s++)
+        steps[s] = (struct plan_step){ .subject = { SUBJECT_FIXTURE, (uint32_t)(s % 4) }, .id = SHOW_NONE, .field = "code", .why = "a test" };
+    int err = script_decide(show, &options, &verdict, &why);
+    assert_true(err == 0 || err == RIG_ESCRIPT);
+    assert_true(verdict.plan <= 2 && utf8_check(verdict.why, strlen(verdict.why)) == strlen(verdict.why));
+    return err ? strdup(why.text) : NULL;
+}
+
 static void run_hostile(const struct script *script)
 {
     struct head head = read_head(script);
     double before = children_cpu_s();
     int descriptors = open_descriptors();
-    char *failure = head.sequence ? run_sequence(script) : run_rule(script);
+    char *failure = head.play == SCRIPT_SEQUENCE ? run_sequence(script) : head.play == SCRIPT_SWAP ? run_swap(script) : run_rule(script);
     double used = children_cpu_s() - before;
     scripts_run++;
     print_message("%-28s %.2f s  %s\n", script->stem, used, failure ? failure : "ends well");

@@ -1,11 +1,12 @@
-/* `rigcall run SHOW --help` lists the sequences; `rigcall run SHOW SEQUENCE --help` explains one, with its parameters. */
+#include "explain.h"
+
+#include <ctype.h>
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
 
 #include "cli.h"
 #include "rigcall/showfile.h"
-#include "run.h"
 
 static int longest_stem(const struct script_list *list)
 {
@@ -16,20 +17,18 @@ static int longest_stem(const struct script_list *list)
     return (int)width;
 }
 
-static int print_list(const struct show *show, const char *show_path, struct rig_why *why)
+static int print_list(const struct find_kind *kind, const struct show *show, const char *show_path, struct rig_why *why)
 {
     struct script_list list = { 0 };
-    int err = find_known(&find_sequence, show_path, &list, why), width = longest_stem(&list);
+    int err = find_known(kind, show_path, &list, why), width = longest_stem(&list);
     if (!err)
-        puts("Sequences, the shipped ones and those in sequences/ beside the show:");
+        printf("%c%s, the shipped ones and those in %s/ beside the show:\n", toupper(kind->plural[0]), kind->plural + 1, kind->folder);
     for (size_t i = 0; !err && i < list.count; i++) {
         struct script_about about;
         struct rig_why broken;
         bool loads = !script_describe(show, &list.items[i], &about, &broken);
         printf("  %-*s  %s\n", width, list.items[i].stem, loads ? about.about : broken.text);
     }
-    if (!err)
-        printf("\nrigcall run %s SEQUENCE --help explains one, with its parameters; rigcall run --help the options.\n", show_path);
     script_list_free(&list);
     return err;
 }
@@ -69,32 +68,30 @@ static void print_params(const struct script_about *about)
     }
 }
 
-static int print_one(const struct show *show, const char *show_path, const char *name, struct rig_why *why)
+static int print_one(const struct find_kind *kind, const struct show *show, const char *show_path, const char *name, struct rig_why *why)
 {
     struct script_list list = { 0 };
     struct script_about about;
-    int err = find_script(&find_sequence, name, show_path, &list, why);
+    int err = find_script(kind, name, show_path, &list, why);
     if (!err)
         err = script_describe(show, &list.items[0], &about, why);
-    if (!err && about.kind != SCRIPT_SEQUENCE)
-        err = rig_fail(why, RIG_ESCRIPT, "%s: is a %s, not a sequence", list.items[0].path, script_kind_name(about.kind));
+    if (!err && about.kind != kind->kind)
+        err = rig_fail(why, RIG_ESCRIPT, "%s: is a %s, not a %s", list.items[0].path, script_kind_name(about.kind), kind->word);
     if (!err) {
         printf("%s%s%s\n", about.name, *about.about ? ": " : "", about.about);
         print_params(&about);
-        printf("\nrigcall run --help explains the options.\n");
     }
     script_list_free(&list);
     return err;
 }
 
-int run_explain(const struct options *options)
+int explain_scripts(const struct find_kind *kind, const char *show_path, const char *name)
 {
-    const char *show_path = options->words[0];
     struct show *show = NULL;
     struct rig_why why;
     int err = showfile_load(show_path, &show, &why);
     if (!err)
-        err = options->word_count == 1 ? print_list(show, show_path, &why) : print_one(show, show_path, options->words[1], &why);
+        err = name ? print_one(kind, show, show_path, name, &why) : print_list(kind, show, show_path, &why);
     show_free(show);
     return err ? say_failure(&why) : 0;
 }
