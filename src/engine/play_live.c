@@ -222,6 +222,7 @@ void live_work(struct live *live)
             deadline_set(&live->deadline, AT_ONCE);
         if (live->script == SCRIPT_BUSY && !live->run.result)
             return;
+        ask_for_realtime(live);      /* not before: what a script commands at 0 s may take a processor long */
         start_clock(live);
     }
     if (!send_due(live, &until_ns)) {
@@ -373,7 +374,6 @@ static void play(struct live *live)
         return;
     pacer_init(&live->pacer, live->run.engine->rate_hz, data_subticks(live), SUBTICKS_AFTER,
                (int64_t)live->run.output.count * LEAD_NS_A_UNIVERSE);
-    ask_for_realtime(live);
     live->stage = LIVE_PRELUDE;
     live_script_start(live);
     live_work(live);

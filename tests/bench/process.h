@@ -97,7 +97,7 @@ static int ascending(const void *a, const void *b)
     return (x > y) - (x < y);
 }
 
-static double median_cpu(char *const argv[], const char *output, const char *label)
+static inline double median_cpu(char *const argv[], const char *output, const char *label)
 {
     double seconds[ROUNDS];
     for (int i = 0; i < ROUNDS; i++)

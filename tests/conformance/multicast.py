@@ -226,6 +226,22 @@ class Multicast(unittest.TestCase):
                 frame.add(what)
         self.assertEqual((frames, frame), (len(syncs), set()))
 
+    def test_two_interfaces_get_the_same(self):
+        """Suppression and sequence numbers are a universe's, not an interface's: each interface has every packet, of any kind."""
+        self.play("--if", "rcours", "--if", "rcaside", "--pcap", self.own, "--sync", "7001")
+        streams = []
+        for source in (OURS, OURS_ASIDE):
+            data = tshark.decode(self.own, only="ip.src == " + source)
+            content = [dict(self.content(packet), **{"ip.src": None, "udp.srcport": None}) for packet in data]
+            for wire, _ in rig.UNIVERSES.values():
+                numbers = [int(packet["acn.dmx.seq_number"]) for packet in data if packet["acn.dmx.universe"] == str(wire)]
+                self.assertEqual(numbers, [number % 256 for number in range(len(numbers))])
+                self.assertGreater(len(numbers), 0)
+            beside = [packet[1:] for packet in tshark.extended(self.own, only="ip.src == " + source)]
+            self.assertGreater(len(beside), 2)
+            streams.append((content, beside))
+        self.assertEqual(streams[0], streams[1])
+
     def test_a_unicast_transmitter_gets_its_universe(self):
         """Its host in place of the group, and nobody else's universe; the others stay on multicast."""
         with open(self.show, "w", encoding="utf-8") as file:

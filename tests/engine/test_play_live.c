@@ -1,6 +1,7 @@
 /* Live runs against a network of the test's own: the look, the sender and its addresses are replaced here, so that every datagram is
  * seen and nothing leaves the process. The clock is real, so nothing is asserted about how many frames fit into it. */
 #include <arpa/inet.h>
+#include <sched.h>
 #include <signal.h>
 #include <sys/socket.h>
 #include <unistd.h>
@@ -575,6 +576,26 @@ static void synchronisation_and_discovery_follow_the_data_of_a_frame(void **stat
     assert_int_equal(test->report.discovery_packets, 2);
 }
 
+/* Whether it is allowed is this machine's business: had or refused, it is said, the run is the same, and nothing of it stays. */
+static void real_time_scheduling_is_for_the_run_only(void **state)
+{
+    struct live_test *test = *state;
+    dimmer(test, 1);
+    const struct step steps[] = { { STEP_WAIT, .seconds = 0.1 }, { .kind = STEP_DONE } };
+    test->play.realtime = true;
+    run(test, steps);
+    assert_int_equal(test->err, 0);
+    expect_ending(1);
+    assert_int_equal(sched_getscheduler(0) & ~SCHED_RESET_ON_FORK, SCHED_OTHER);
+    if (test->report.realtime == REALTIME_HAD) {
+        assert_int_equal(test->told_count, 0);
+    } else {
+        assert_int_equal(test->report.realtime, REALTIME_REFUSED);
+        assert_non_null(strstr(test->told[0], "real-time scheduling is refused"));
+        assert_non_null(strstr(test->told[0], "; the run goes on without it"));
+    }
+}
+
 #define TEST(name) cmocka_unit_test_setup_teardown(name, setup, teardown)
 
 int main(void)
@@ -587,7 +608,7 @@ int main(void)
         TEST(without_a_terminal_the_standing_answer_is_given), TEST(the_crew_answers_at_the_terminal),
         TEST(network_trouble_ends_a_run), TEST(large_frames_go_out_in_batches),
         TEST(a_machine_too_slow_for_the_rate_still_hears_signals), TEST(a_player_with_more_to_read_is_asked_again),
-        TEST(synchronisation_and_discovery_follow_the_data_of_a_frame),
+        TEST(real_time_scheduling_is_for_the_run_only), TEST(synchronisation_and_discovery_follow_the_data_of_a_frame),
         TEST(unicast_hosts_get_their_universes_unless_a_target_is_given),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
