@@ -15,3 +15,10 @@ conformance_test(conformance_npm_sacn_receives_a_live_run npm_receiver.py $<TARG
   ${PROJECT_SOURCE_DIR}/.build/npm)
 conformance_test(conformance_multicast_and_rivals multicast.py $<TARGET_FILE:rigcall_program>)
 conformance_test(conformance_listen_hears_made_up_sources listen.py $<TARGET_FILE:rigcall_program>)
+
+add_executable(bad_cable ${CMAKE_CURRENT_LIST_DIR}/bad_cable.c)
+target_link_libraries(bad_cable PRIVATE rigcall_options)
+conformance_test(conformance_a_bad_cable_is_counted bad_cable.py $<TARGET_FILE:rigcall_program> $<TARGET_FILE:bad_cable> 6 16 2)
+# Ten minutes, 256 universes, 1 % of each fault.
+add_custom_target(soak COMMAND Python3::Interpreter -B ${CMAKE_CURRENT_LIST_DIR}/bad_cable.py $<TARGET_FILE:rigcall_program>
+  $<TARGET_FILE:bad_cable> 600 256 1 USES_TERMINAL VERBATIM)
