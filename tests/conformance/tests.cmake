@@ -15,6 +15,9 @@ conformance_test(conformance_npm_sacn_receives_a_live_run npm_receiver.py $<TARG
   ${PROJECT_SOURCE_DIR}/.build/npm)
 conformance_test(conformance_multicast_and_rivals multicast.py $<TARGET_FILE:rigcall_program>)
 conformance_test(conformance_listen_hears_made_up_sources listen.py $<TARGET_FILE:rigcall_program>)
+conformance_test(conformance_npm_sacn_sends_to_us npm_sender.py $<TARGET_FILE:rigcall_program>
+  ${PROJECT_SOURCE_DIR}/.build/npm)
+conformance_test(conformance_newer_tshark_reads_all_packet_types newer_tshark.py $<TARGET_FILE:rigcall_program>)
 
 add_executable(bad_cable ${CMAKE_CURRENT_LIST_DIR}/bad_cable.c)
 target_link_libraries(bad_cable PRIVATE rigcall_options)
