@@ -59,7 +59,12 @@ static int check_usage(const struct options *options, struct rig_why *why)
     /* Light must not go out by whatever way the machine's routes happen to say. */
     if (options_has(options, "live") && !options_has(options, "if") && !options_has(options, "to"))
         return rig_fail(why, RIG_EUSAGE, "run: --live needs --if NAME, the interface of the lighting network, or --to ADDR");
-    if (options_has(options, "ipv6") && options_has(options, "to"))
+    const char *to = options_text(options, "to", NULL);
+    union sacn_address address;
+    if (to && !(sacn_address_parse(to, SACN_PORT, &address) && sacn_address_is_host(&address)))
+        return rig_fail(why, RIG_EUSAGE, "run: --to \"%s\", expected the IPv4 or IPv6 address of a host; one that begins with fe80: "
+                        "needs its interface, as in fe80::1%%eth0", to);
+    if (options_has(options, "ipv6") && to)
         return rig_fail(why, RIG_EUSAGE, "run: --ipv6 and --to exclude each other: --ipv6 chooses multicast groups");
     size_t at = 0, interfaces = 0;
     while (options_next(options, "if", &at))

@@ -55,15 +55,14 @@ static int take_interface(const struct ifaddrs *item, struct sacn__way *way)
     return 0;
 }
 
-/* The first IPv4 address of an interface; for IPv6, where an interface has several of several scopes, the kernel's choice. */
-static int take_source(const struct ifaddrs *item, const union sacn_address *to, struct sacn__way *way, struct rig_why *why)
+/* The first address of an interface; for IPv6, where it may have several of several scopes, the one that the kernel would choose.
+ * That there is no route (loopback has none for groups of IPv6) is no trouble for who only listens. */
+static void take_source(const struct ifaddrs *item, const union sacn_address *to, struct sacn__way *way)
 {
-    if (to->any.sa_family == AF_INET) {
-        memcpy(&way->source.v4, item->ifa_addr, sizeof way->source.v4);
-        return 0;
-    }
-    int error = sacn__find_source(to, way->index, &way->source);
-    return error ? rig_fail(why, RIG_ENET, "interface %s has no IPv6 address to send from (%s)", way->interface, strerror(error)) : 0;
+    union sacn_address chosen;
+    memcpy(&way->source, item->ifa_addr, sacn__address_size(to));
+    if (to->any.sa_family == AF_INET6 && sacn__find_source(to, way->index, &chosen) == 0)
+        way->source = chosen;
 }
 
 static int find_named(const char *name, const union sacn_address *to, const struct ifaddrs *all, struct sacn__way *way,
@@ -84,7 +83,8 @@ static int find_named(const char *name, const union sacn_address *to, const stru
         return rig_fail(why, RIG_ENET, "interface %s is down", name);
     if (!found || take_interface(found, way) != 0)
         return rig_fail(why, RIG_ENET, "interface %s has no %s address", name, to->any.sa_family == AF_INET ? "IPv4" : "IPv6");
-    return take_source(found, to, way, why);
+    take_source(found, to, way);
+    return 0;
 }
 
 static int find_routed(const union sacn_address *to, const struct ifaddrs *all, struct sacn__way *way, struct rig_why *why)

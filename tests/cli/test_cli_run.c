@@ -195,6 +195,20 @@ static void wrong_usage_is_said_before_anything_happens(void **state)
     assert_result(RUN("run", place->show, sequence, "--set", "level"), 2, "", "rigcall: run: --set \"level\", expected P=V\n");
     assert_result(RUN("run", place->show, sequence, "--pcap=-", "--trace=-"), 2, "",
                   "rigcall: run: --pcap and --trace cannot both go to standard output\n");
+    assert_result(RUN("run", place->show, sequence, "--ipv6", "--to", "::1"), 2, "",
+                  "rigcall: run: --ipv6 and --to exclude each other: --ipv6 chooses multicast groups\n");
+    assert_result(RUN("run", place->show, sequence, "--if=a", "--if=b", "--if=c", "--if=d", "--if=e", "--if=f", "--if=g", "--if=h",
+                      "--if=i"), 2, "", "rigcall: run: --if is given 9 times, 8 are allowed\n");
+    assert_fails(RUN("run", place->show, sequence, "--ttl", "0"), 2, "rigcall: run: --ttl");
+    assert_fails(RUN("run", place->show, sequence, "--ttl", "256"), 2, "rigcall: run: --ttl");
+    assert_fails(RUN("run", place->show, sequence, "--dscp", "64"), 2, "rigcall: run: --dscp");
+    static const char *const nobody[] = { "ff18::8300:1", "239.255.0.1", "0.0.0.0", "fe80::1", "fe80::1%nosuchif0", "desk" };
+    for (size_t i = 0; i < sizeof nobody / sizeof *nobody; i++) {
+        char *text = text_of("rigcall: run: --to \"%s\", expected the IPv4 or IPv6 address of a host; one that begins with fe80: needs its "
+                             "interface, as in fe80::1%%eth0\n", nobody[i]);
+        assert_result(RUN("run", place->show, sequence, "--to", nobody[i]), 2, "", text);
+        free(text);
+    }
     assert_result(RUN("run", place->show, sequence, "--where", "site=nowhere"), 2, "",
                   "rigcall: run: --where \"site=nowhere\" selects no fixture\n");
     assert_fails(RUN("run", place->show, sequence, "--where", "sight=hall"), 2, "rigcall: selection \"sight=hall\": unknown key \"sight\"");
@@ -404,6 +418,60 @@ static void an_interface_that_is_not_there_is_status_4(void **state)
     free(sequence);
 }
 
+/* RFC 8200 3: version, traffic class (DSCP 46 is b8) at 0, hop limit at 7, destination at 24. RFC 791: type of service at 1, time to
+ * live at 8, destination at 16. ANSI E1.31-2018 9.3.1, 9.3.2; 6.2.6: Preview_Data is bit 7 of octet 112. The first record of a pcap
+ * file is at 40; the universe is 7. */
+static void options_of_the_network_stand_in_a_dry_capture(void **state)
+{
+    const struct place *place = *state;
+    char *sequence = program_file(place->folder, "plain.lua", plain);
+    struct program_result v6 = RUN("run", place->show, sequence, "--pcap", "-", "--ipv6", "--ttl", "3", "--dscp", "46", "--preview");
+    const uint8_t *octets = (const uint8_t *)v6.out + 40;
+    static const uint8_t group[16] = { 0xff, 0x18, [12] = 0x83, 0, 0, 7 }, loopback[16] = { [15] = 1 };
+    assert_int_equal(v6.status, 0);
+    assert_memory_equal(octets, "\x6b\x80\x00\x00", 4);
+    assert_int_equal(octets[7], 3);
+    assert_memory_equal(octets + 8, loopback, 16);
+    assert_memory_equal(octets + 24, group, 16);
+    assert_int_equal(octets[40 + 8 + 112], 0x80);
+    program_result_fini(&v6);
+    struct program_result v4 = RUN("run", place->show, sequence, "--pcap", "-", "--ttl", "3", "--dscp", "46");
+    octets = (const uint8_t *)v4.out + 40;
+    assert_int_equal(v4.status, 0);
+    assert_int_equal(octets[1], 0xb8);
+    assert_int_equal(octets[8], 3);
+    assert_memory_equal(octets + 16, "\xef\xff\x00\x07", 4);
+    assert_int_equal(octets[20 + 8 + 112], 0);
+    program_result_fini(&v4);
+    struct program_result host = RUN("run", place->show, sequence, "--pcap", "-", "--to", "::1", "--port", "7");
+    octets = (const uint8_t *)host.out + 40;
+    assert_int_equal(host.status, 0);
+    assert_int_equal(octets[7], 64);
+    assert_memory_equal(octets + 24, loopback, 16);
+    assert_memory_equal(octets + 42, "\x00\x07", 2);
+    program_result_fini(&host);
+    free(sequence);
+}
+
+static void a_live_run_goes_to_an_ipv6_address(void **state)
+{
+    const struct place *place = *state;
+    struct sockaddr_in6 address = { .sin6_family = AF_INET6, .sin6_addr = IN6ADDR_LOOPBACK_INIT };
+    socklen_t length = sizeof address;
+    char port[8];
+    int fd = socket(AF_INET6, SOCK_DGRAM | SOCK_CLOEXEC | SOCK_NONBLOCK, 0);
+    if (fd < 0 || bind(fd, (struct sockaddr *)&address, sizeof address) != 0)
+        skip();                       /* a host without IPv6 */
+    assert_int_equal(getsockname(fd, (struct sockaddr *)&address, &length), 0);
+    snprintf(port, sizeof port, "%d", ntohs(address.sin6_port));
+    char *sequence = program_file(place->folder, "plain.lua", plain);
+    struct program_result result = RUN("run", place->show, sequence, "--live", "--if", "lo", "--to", "::1", "--port", port);
+    assert_int_equal(result.status, 0);
+    assert_true(received(fd) >= 4);
+    program_result_fini(&result);
+    free(sequence);
+}
+
 static void long_dry_runs_show_progress_on_a_terminal_only(void **state)
 {
     const struct place *place = *state;
@@ -444,6 +512,8 @@ int main(void)
         PLACE_TEST(long_dry_runs_show_progress_on_a_terminal_only),
         PLACE_TEST(a_live_run_is_not_stopped_by_the_terminal),
         PLACE_TEST(an_interface_that_is_not_there_is_status_4),
+        PLACE_TEST(options_of_the_network_stand_in_a_dry_capture),
+        PLACE_TEST(a_live_run_goes_to_an_ipv6_address),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

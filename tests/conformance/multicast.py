@@ -27,6 +27,7 @@ from rig import Command
 HERE = os.path.dirname(os.path.abspath(__file__))
 OURS, THEIRS = "10.99.0.1", "10.99.0.2"           # addresses inside the namespaces, of the cable that runs use
 OURS_ASIDE, THEIRS_ASIDE = "10.98.0.1", "10.98.0.2"          # of another network
+IP_MULTICAST_ALL = 49                 # ip(7), linux/in.h
 END_PORT = 5569                       # of the datagram that says that everything before it has arrived
 INSIDE = "RIGCALL_CONFORMANCE_INSIDE"
 
@@ -121,6 +122,7 @@ def listener(address, port=0, group=None):
     receiver.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, 1 << 22)
     if group:
         receiver.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        receiver.setsockopt(socket.IPPROTO_IP, IP_MULTICAST_ALL, 0)      # only what comes by that interface
         receiver.setsockopt(socket.IPPROTO_IP, socket.IP_ADD_MEMBERSHIP, socket.inet_aton(group) + socket.inet_aton(address))
     receiver.bind((group or address, port))
     return receiver
@@ -241,6 +243,31 @@ class Multicast(unittest.TestCase):
             self.assertGreater(len(beside), 2)
             streams.append((content, beside))
         self.assertEqual(streams[0], streams[1])
+
+    def test_several_interfaces_get_the_same(self):
+        """And the run's own capture holds a record for each that a packet left on."""
+        with listener(OURS, 5568, tshark.group(WIRE)) as first, listener(OURS_ASIDE, 5568, tshark.group(WIRE)) as second:
+            text = self.play("--if", "rcaside", "--if", "rcours", "--pcap", self.own)
+            heard = {OURS: waiting(first), OURS_ASIDE: waiting(second)}
+        sent = tshark.decode(self.own)
+        self.assertGreater(len(sent), 0)
+        self.assertEqual(heard[OURS], heard[OURS_ASIDE])
+        self.assertIn(" %d packets" % (len(sent) + len(tshark.extended(self.own))), text)
+        for address, octets in heard.items():
+            own = [packet for packet in sent if packet["ip.src"] == address and packet["acn.dmx.universe"] == str(WIRE)]
+            self.assertEqual([packet[126:] for packet in octets], [packet["levels"] for packet in own])
+
+    def test_ipv6_arrives_as_the_capture_says(self):
+        """ANSI E1.31-2018 9.3.2: ff18::8300:HHLL; hop limit and DSCP as asked for; Preview_Data, 6.2.6."""
+        command("ip", "addr", "add", "2001:db8:99::1/64", "dev", "rcours", "nodad")
+        tap = Tap(self.cable, self.capture)
+        self.play("--if", "rcours", "--ipv6", "--ttl", "5", "--dscp", "46", "--preview", "--pcap", self.own)
+        tap.close()
+        arrived = tshark.decode(self.capture, only="udp.dstport == 5568")
+        names = ("acn.dmx.universe", "ipv6.src", "ipv6.dst", "ipv6.hlim", "ipv6.tclass.dscp", "acn.dmx.option_p")
+        self.assertEqual({tuple(packet[name] for name in names) for packet in arrived},
+                         {(str(wire), "2001:db8:99::1", "ff18::8300:%x" % wire, "5", "46", "1") for wire, _ in rig.UNIVERSES.values()})
+        self.assertEqual([self.content(packet) for packet in tshark.decode(self.own)], [self.content(packet) for packet in arrived])
 
     def test_a_unicast_transmitter_gets_its_universe(self):
         """Its host in place of the group, and nobody else's universe; the others stay on multicast."""

@@ -14,8 +14,8 @@ OPTIONS = ["--enable-heuristic", "acn", "-o", "acn.dmx_enable:TRUE",
            "-o", "ip.check_checksum:TRUE", "-o", "udp.check_checksum:TRUE"]
 
 # One value a packet, named as tshark names them; everything else a packet has is left out of the comparison.
-FIELDS = ["frame.time_epoch", "ip.src", "ip.dst", "ip.ttl", "ip.id", "ip.checksum.status", "udp.srcport", "udp.dstport",
-          "udp.checksum.status", "acn.preamble_size", "acn.postamble_size", "acn.packet_identifier", "acn.protocol_id", "acn.cid",
+FIELDS = ["frame.time_epoch", "ip.src", "ip.dst", "ip.ttl", "ip.id", "ip.checksum.status", "ip.dsfield.dscp", "ipv6.src",
+          "ipv6.dst", "ipv6.hlim", "ipv6.tclass.dscp", "udp.srcport", "udp.dstport", "udp.checksum.status", "acn.preamble_size", "acn.postamble_size", "acn.packet_identifier", "acn.protocol_id", "acn.cid",
           "acn.dmx_vector", "acn.dmx.source_name", "acn.dmx.priority", "acn.dmx.reserved", "acn.dmx.seq_number", "acn.dmx.options",
           "acn.dmx.option_p", "acn.dmx.option_s", "acn.dmx.universe", "acn.dmp_vector", "acn.dmx.first_property_address",
           "acn.dmx.increment", "acn.dmx.count", "acn.dmx.start_code2"]

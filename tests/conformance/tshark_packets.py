@@ -29,7 +29,7 @@ def commanded(row, number):
     return dict(ALWAYS, **{
         "frame.time_epoch": "%d.%09d" % (seconds, nanoseconds),
         "ip.src": row["from"], "ip.dst": tshark.group(universe) if row["to"] == "group" else row["to"],
-        "ip.ttl": "8" if row["to"] == "group" else "64", "ip.id": "0x%04x" % number,
+        "ip.ttl": "8" if row["to"] == "group" else "64", "ip.id": "0x%04x" % number, "ip.dsfield.dscp": "0",
         "udp.srcport": row["from_port"], "udp.dstport": row["port"],
         "acn.cid": row["cid"], "acn.dmx.source_name": row["name"].encode()[:63].decode(), "acn.dmx.priority": row["priority"],
         "acn.dmx.seq_number": row["sequence"], "acn.dmx.universe": row["universe"],
