@@ -8,7 +8,7 @@
 -- @usage rigcall check harbour.show.lua --only plan-drift
 -- @output note plan-drift fixture 101 Rail 1: universe 3, address 129 -> universe 4, address 1; lane 1 -> 2
 -- @output note plan-drift show Harbour Lanterns: fixture 118 Rail 18 is gone; before: universe 2, address 49, site quay
--- @output note plan-drift transmitter T9 Spare: join code none -> 40718263; lane 1 empty -> universe 1; no spare any more
+-- @output note plan-drift transmitter T9 Spare: join code none -> 40718263; lane 1: empty -> universe 1; no spare any more
 local CHARACTERS = 40 -- of one value
 local ENTRIES = 8 -- of one list
 local OCTETS = 900 -- of one finding
@@ -114,21 +114,21 @@ local function differing(a, b)
   return names
 end
 
-local function add_differing(a, b, add, noun, none, words)
+local function add_differing(a, b, add, noun, none, all)
   local names = differing(a, b)
   for i = 1, math.min(#names, ENTRIES) do
     local name = names[i]
-    add(arrow(noun .. name, a[name] and words(a[name]) or none, b[name] and words(b[name]) or none))
+    add(arrow(noun:format(name), a[name] and short(a[name]) or none, b[name] and short(b[name]) or none))
   end
   if #names > ENTRIES then
-    add(("%d more like it"):format(#names - ENTRIES))
+    add(("%d more %s"):format(#names - ENTRIES, all))
   end
 end
 
 local function extras(now, was, add)
   local a, b = was:extras(), now:extras()
   if next(a) or next(b) then
-    add_differing(a, b, add, "", "none", short)
+    add_differing(a, b, add, "%s", "none", "x_ keys")
   end
 end
 
@@ -194,7 +194,7 @@ local function lanes_of(t)
 end
 
 local function lanes(now, was, add)
-  add_differing(lanes_of(was), lanes_of(now), add, "lane ", "empty", short)
+  add_differing(lanes_of(was), lanes_of(now), add, "lane %d:", "empty", "lanes")
 end
 
 -- ---- types ----
@@ -222,7 +222,7 @@ local function mode(now, was, add)
   end
   field("name", noun .. ": name", quoted)(now, was, add)
   field("note", noun .. ": note", quoted)(now, was, add)
-  add_differing(was.extras, now.extras, add, noun .. ": ", "none", short)
+  add_differing(was.extras, now.extras, add, noun .. ": %s", "none", "x_ keys")
 end
 
 local function modes(now, was, add)

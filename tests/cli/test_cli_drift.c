@@ -1,5 +1,5 @@
-/* The rule plan-drift behind the commands: what swap, patch, move and import write is what check then says of it; and a kept file
- * that is missing, broken or no file. Expected texts are worked out by hand from the rigs below. */
+/* The rule plan-drift behind the commands: what swap, patch, move and import write is what check then says of it; and a kept
+ * file that is missing, broken or no file. Expected texts are worked out by hand from the rigs below. */
 #include <stdbool.h>
 #include <sys/stat.h>
 
@@ -79,8 +79,8 @@ static void a_swap_is_told_object_by_object(void **state)
     assert_finding(found, 0, "fixture", "101", "join code 40718263 -> 62930415; lane 1 -> 2");
     assert_finding(found, 1, "fixture", "103", "join code 40718263 -> 62930415; lane 2 -> 3");
     assert_finding(found, 2, "transmitter", "T1",
-                   "join code 40718263 -> none; lane 1 universe 1 -> empty; lane 2 universe 2 -> empty");
-    assert_finding(found, 3, "transmitter", "T2", "lane 2 empty -> universe 1; lane 3 empty -> universe 2");
+                   "join code 40718263 -> none; lane 1: universe 1 -> empty; lane 2: universe 2 -> empty");
+    assert_finding(found, 3, "transmitter", "T2", "lane 2: empty -> universe 1; lane 3: empty -> universe 2");
     json_decref(found);
     json_decref(plan);
     free(show);
@@ -105,7 +105,8 @@ static void a_move_is_told_object_by_object(void **state)
 {
     const struct place *place = *state;
     char *show = program_file(place->folder, "rig.show.lua", RIG(SPARE, THREE));
-    json_t *plan = json_from(RUN("move", show, "--from", "quay", "--to", "barge", "--write", "--format", "json"), 0), *found = drift(show);
+    json_t *plan = json_from(RUN("move", show, "--from", "quay", "--to", "barge", "--write", "--format", "json"), 0);
+    json_t *found = drift(show);
     assert_the_steps(plan, found);
     json_decref(found);
     json_decref(plan);
@@ -165,9 +166,10 @@ static void what_is_no_file_is_said(void **state)
 {
     const struct place *place = *state;
     char *kept = text_of("%s~", place->show);
-    char *folder = text_of("note  plan-drift  show Small \"one\": cannot say what has changed: %s: found a folder, expected a file\n", kept);
-    char *pipe = text_of("note  plan-drift  show Small \"one\": cannot say what has changed: %s: found no regular file, expected a file\n", kept);
-    char *link = text_of("note  plan-drift  show Small \"one\": cannot say what has changed: %s: cannot open: No such file or directory\n", kept);
+#define CANNOT "note  plan-drift  show Small \"one\": cannot say what has changed: %s: "
+    char *folder = text_of(CANNOT "found a folder, expected a file\n", kept);
+    char *pipe = text_of(CANNOT "found no regular file, expected a file\n", kept);
+    char *link = text_of(CANNOT "cannot open: No such file or directory\n", kept);
     assert_int_equal(mkdir(kept, 0700), 0);
     assert_drift(place->show, folder);
     assert_int_equal(rmdir(kept), 0);
@@ -180,6 +182,18 @@ static void what_is_no_file_is_said(void **state)
     free(pipe);
     free(folder);
     free(kept);
+}
+
+/* A name of 255 octets leaves no room for the ~, so nothing can have been kept. */
+static void the_longest_name_is_silent(void **state)
+{
+    const struct place *place = *state;
+    char name[256];
+    memset(name, 'a', 255);
+    name[255] = '\0';
+    char *show = program_file(place->folder, name, QUAY);
+    assert_drift(show, "");
+    free(show);
 }
 
 /* A command that writes through a link keeps the file beside what the link points to. */
@@ -205,11 +219,12 @@ static void through_a_link_the_file_beside_the_real_one_counts(void **state)
 static char *many(int count, int address)
 {
     char *text = malloc(400 + (size_t)count * 80);
-    size_t at = (size_t)sprintf(text, "return { rigcall = 1, name = \"Many\", sites = { { id = \"s\" } }, types = {}, universes = {}, "
-                                      "transmitters = { { id = \"T1\", site = \"s\", radios = %d, airs = { \"dual\" }, air = \"dual\" } },\nfixtures = {\n",
-                                address);
+    static const char head[] = "return { rigcall = 1, name = \"Many\", sites = { { id = \"s\" } }, types = {}, universes = {},\n"
+        "transmitters = { { id = \"T1\", site = \"s\", radios = %d, airs = { \"dual\" }, air = \"dual\" } },\nfixtures = {\n";
+    static const char fixture[] = "{ id = %d, type = \"t\", mode = \"m\", site = \"s\", universe = 1, address = %d },\n";
+    size_t at = (size_t)sprintf(text, head, address);
     for (int i = 1; i <= count; i++)
-        at += (size_t)sprintf(text + at, "{ id = %d, type = \"t\", mode = \"m\", site = \"s\", universe = 1, address = %d },\n", i, address);
+        at += (size_t)sprintf(text + at, fixture, i, address);
     strcpy(text + at, "} }\n");
     return text;
 }
@@ -219,7 +234,8 @@ static void ten_thousand_changes_are_a_thousand_and_a_number(void **state)
 {
     const struct place *place = *state;
     char *now = many(10000, 2), *before = many(10000, 1);
-    char *show = program_file(place->folder, "many.show.lua", now), *kept = program_file(place->folder, "many.show.lua~", before);
+    char *show = program_file(place->folder, "many.show.lua", now);
+    char *kept = program_file(place->folder, "many.show.lua~", before);
     json_t *found = drift(show), *findings = json_object_get(found, "findings");
     assert_int_equal(number_in(json_object_get(found, "counts"), "note"), 10001);
     assert_int_equal(json_array_size(findings), 1001);
@@ -244,6 +260,7 @@ int main(void)
         PLACE_TEST(a_kept_show_of_another_name_is_compared),
         PLACE_TEST(a_broken_kept_file_is_one_note_and_breaks_nothing),
         PLACE_TEST(what_is_no_file_is_said),
+        PLACE_TEST(the_longest_name_is_silent),
         PLACE_TEST(through_a_link_the_file_beside_the_real_one_counts),
         PLACE_TEST(ten_thousand_changes_are_a_thousand_and_a_number),
     };

@@ -56,10 +56,10 @@ def drift_of(step):
     """How plan-drift says what a step of a swap does, one or several parts; a band list is not spelt out here."""
     field, old, new = step["field"], step["from"], step["to"]
     if field == "lanes":
-        return [f"lane {lane} universe {universe} -> empty" for lane, universe in pairs(old, ":", int)]
+        return [f"lane {lane}: universe {universe} -> empty" for lane, universe in pairs(old, ":", int)]
     if field.startswith("lane ") and step["kind"] == "transmitter":
         carries = ["empty" if n is None else f"universe {n}" for n in (old, new)]
-        return [f"{field} {carries[0]} -> {carries[1]}"]
+        return [f"{field}: {carries[0]} -> {carries[1]}"]
     if field in ("spare", "keep_out"):
         return [{"spare": "no spare any more", "keep_out": "keeps out"}[field]]
     words = {"code": "join code", "air": "air mode", "lane": "lane"}[field]
@@ -76,9 +76,9 @@ def check_drift(steps, found):
     if set(got) != set(want) or len(drift) != len(got):
         raise AssertionError(f"plan-drift names {sorted(got, key=repr)}, the steps {sorted(want, key=repr)}")
     for mark, parts in got.items():
-        lanes = sorted((p for p in want[mark] if mark[0] == "transmitter" and p.startswith("lane ")), key=lambda p: int(p.split()[1]))
+        lanes = sorted((p for p in want[mark] if p.startswith("lane ") and ":" in p), key=lambda p: int(p[5:p.index(":")]))
         left = lanes[LANES_TOLD:]
-        told = [p for p in want[mark] if p not in left] + ([f"{len(left)} more like it"] if left else [])
+        told = [p for p in want[mark] if p not in left] + ([f"{len(left)} more lanes"] if left else [])
         said = ["keeps out" if p.startswith("keeps out ") else p for p in parts]
         if "spare" not in [s["field"] for s in steps if (s["kind"], s["id"]) == mark] and "no spare any more" in said:
             said.remove("no spare any more")        # a spare that receives lanes is none: no step of its own

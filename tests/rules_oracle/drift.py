@@ -104,7 +104,8 @@ def edit(r, show):
     if what == 0:
         things.remove(thing)
     elif what == 1:
-        things.append({**copy.deepcopy(thing), "id": f"{kind}-{r.randrange(9)}" if isinstance(thing["id"], str) else r.randrange(700, 800)})
+        new = f"{kind}-{r.randrange(9)}" if isinstance(thing["id"], str) else r.randrange(700, 800)
+        things.append({**copy.deepcopy(thing), "id": new})
     elif what == 2:
         thing["note"] = r.choice(("wet", "dented, bent"))
     elif what == 3:

@@ -360,8 +360,8 @@ RULES = {
     "battery-lasts": battery_lasts, "hazard-marked": hazard_marked,
 }
 
-# spare-ready asks the planner, which has oracles of its own (tests/plan, tests/rules/test_spare_ready.c). It runs over these shows as
-# well, and may say what it likes.
+# spare-ready asks the planner, which has oracles of its own (tests/plan, tests/rules/test_spare_ready.c). It runs over these
+# shows as well, and may say what it likes.
 ELSEWHERE = ("spare-ready",)
 
 

@@ -1,9 +1,10 @@
 #!/usr/bin/env python3
 """Hold `rigcall check` against oracle.py on generated shows.
 
-Every show is checked once, most of them with a show before beside them. The findings must be those of the oracle (rule, severity, subject, others; as many of each), in
-the order that a report promises; the counts and the exit status must fit them. Every rule must have something to say in some
-shows and nothing in others, so that agreeing means something. Exit status 0 when all that holds, 1 otherwise.
+Every show is checked once, most of them with a show before beside them. The findings must be those of the oracle
+(rule, severity, subject, others; as many of each), in the order that a report promises; the counts and the exit
+status must fit them. Every rule must have something to say in some shows and nothing in others, so that agreeing
+means something. Exit status 0 when all that holds, 1 otherwise.
 """
 import argparse
 import json

@@ -115,17 +115,19 @@ return {
     before = rig(), show = rig { note = ("é"):rep(50), name = ("é"):rep(50), firmware = ("é"):rep(50), site = ("é"):rep(50),
       type = ("é"):rep(50), mode = ("é"):rep(50), code = ("é"):rep(50), tags = { ("é"):rep(50) }, lane = 2, x_a = ("é"):rep(50),
       x_b = ("é"):rep(50), x_c = ("é"):rep(50) },
-    -- type, mode, join code: 22 + 23 + 32 octets of words, 83 of a value of 40 two-octet characters and the dots; and so on
-    finds = { { "note", "fixture 1" } } },
+    -- A value of 40 two-octet characters and the dots has 83 octets. Up to the note there are 817 with the marks between;
+    -- x_a would make it 913.
+    finds = note("fixture 1", (('type wash -> V; mode plain -> V; join code 40718263 -> V; lane 1 -> 2; site quay -> V; ' ..
+      'firmware none -> V; tags none -> V; name "Lamp" -> "V"; note none -> "V"; and 3 more'):gsub("V", ("é"):rep(40) .. "…"))) },
   -- transmitters
-  transmitter("off the air", {}, { code = none, lanes = {} }, "join code 40718263 -> none; lane 1 universe 1 -> empty; lane 2 universe 2 -> empty"),
+  transmitter("off the air", {}, { code = none, lanes = {} }, "join code 40718263 -> none; lane 1: universe 1 -> empty; lane 2: universe 2 -> empty"),
   transmitter("a lane moved, one gone, one new", { lanes = L { { 1, 1 }, { 2, 2 } } }, { lanes = L { { 1, 2 }, { 10, 1 } } },
-    "lane 1 universe 1 -> universe 2; lane 2 universe 2 -> empty; lane 10 empty -> universe 1"),
+    "lane 1: universe 1 -> universe 2; lane 2: universe 2 -> empty; lane 10: empty -> universe 1"),
   transmitter("a lane that is given two universes", {}, { lanes = L { { 1, 7 }, { 1, 1 }, { 2, 2 } } },
-    "lane 1 universe 1 -> universes 1 and 7"),
+    "lane 1: universe 1 -> universes 1 and 7"),
   transmitter("eight lanes are told, more are counted", { lanes = {} }, { lanes = many(10, function(i) return { lane = i, universe = i } end) },
-    "lane 1 empty -> universe 1; lane 2 empty -> universe 2; lane 3 empty -> universe 3; lane 4 empty -> universe 4; " ..
-    "lane 5 empty -> universe 5; lane 6 empty -> universe 6; lane 7 empty -> universe 7; lane 8 empty -> universe 8; 2 more like it"),
+    "lane 1: empty -> universe 1; lane 2: empty -> universe 2; lane 3: empty -> universe 3; lane 4: empty -> universe 4; " ..
+    "lane 5: empty -> universe 5; lane 6: empty -> universe 6; lane 7: empty -> universe 7; lane 8: empty -> universe 8; 2 more lanes"),
   transmitter("keep_out", {}, { keep_out = B { { 2470, 2480 }, { 2402, 2423.5, "camera" } } },
     "keeps out nothing -> 2402-2423.5 MHz camera, 2470-2480 MHz"),
   transmitter("a note on a band", { keep_out = { { from = 2402, to = 2412 } } }, { keep_out = { { from = 2402, to = 2412, note = "till ten" } } },
