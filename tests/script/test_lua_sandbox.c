@@ -25,8 +25,9 @@ static void only_these_names_exist(void **state)
         "tointeger type ult\n"
         "os: clock date\n"
         "out: clear fade set slot\n"
-        "rig: before clash distance each each_before fixtures get has_before hops in_reach margin_db plan_move plan_patch plan_swap quiet region_limit_dbm show sites spare_for text_length "
-        "transmitters types universes with_code\n"
+        "rig: before clash distance each each_before fixtures get has_before hops in_reach margin_db plan_move plan_patch plan_swap "
+        "quiet region_limit_dbm show sites spare_for text_length "
+        "transmitters types universes wire with_code\n"
         "string: byte char find format gmatch gsub len lower match pack packsize rep reverse sub unpack upper\n"
         "table: concat insert move pack remove sort unpack\n"
         "utf8: char charpattern codepoint codes len offset\n");
