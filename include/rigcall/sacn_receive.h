@@ -129,7 +129,8 @@ const struct sacn_counts *sacn_table_counts(const struct sacn_table *table);
 /* One queue hears all groups, in the order of arrival: a synchronisation packet comes after the data it releases, whatever their
  * universes. Other programs on the host can listen on the port beside it. A datagram sent to one address of this host reaches one
  * socket only: a program with an IPv4 socket on the port (SO_REUSEADDR), or one with an IPv6 socket that was there first, keeps
- * its own, and what it gets is not heard here. Two receivers of ours share by the sender's address and port. */
+ * its own, and what it gets is not heard here. Two receivers of ours share by the sender's address and port. Groups that other
+ * programs on the host joined pass through the same queue and are left out. */
 
 struct sacn_receiver_options {
     const char *interfaces[SACN_INTERFACES]; uint32_t interface_count;       /* 0: the one the route to the groups takes */
