@@ -98,7 +98,8 @@ static int rehearse(struct run *run, struct rig_why *why)
 
 static struct sacn_target target_of(const struct options *options)
 {
-    struct sacn_target target = { .to = options_text(options, "to", NULL), .port = (uint16_t)options_number(options, "port", SACN_PORT),
+    struct sacn_target target = { .to = options_text(options, "to", NULL),
+                                  .port = (uint16_t)options_number(options, "port", SACN_PORT),
                                   .ipv6 = options_has(options, "ipv6"), .ttl = (uint8_t)options_number(options, "ttl", 0),
                                   .dscp = (uint8_t)options_number(options, "dscp", 0) };
     size_t at = 0;

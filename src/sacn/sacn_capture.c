@@ -134,7 +134,8 @@ static void put_v6_header(uint8_t *ip, const struct sacn_path *path, size_t udp_
 /* RFC 768 and RFC 8200 8.1: the checksum covers a pseudo header of both addresses, the UDP length and the protocol. The two
  * pseudo headers differ in zeros only.
  * @param addresses  both, in the header before */
-static void put_udp_header(uint8_t *udp, const uint8_t *addresses, size_t address_octets, const struct sacn_path *path, size_t length)
+static void put_udp_header(uint8_t *udp, const uint8_t *addresses, size_t address_octets, const struct sacn_path *path,
+                           size_t length)
 {
     bool v4 = path->to.any.sa_family == AF_INET;
     uint8_t protocol[4] = { 0, PROTOCOL_UDP };

@@ -1,6 +1,6 @@
 /* Looking before output starts: who else sends on our universes?
- * One socket a group and interface, bound to the group's own address. A socket bound to the port alone would take unicast datagrams away
- * from another program on this host while we look; this one can only ever receive its group. It also keeps clear of the
+ * One socket a group and interface, bound to the group's own address. A socket bound to the port alone would take unicast
+ * datagrams away from another program on this host while we look; this one can only ever receive its group. It also keeps clear of the
  * kernel's limit on groups a socket (net.ipv4.igmp_max_memberships, 20 by default). */
 #include "rigcall/sacn.h"
 

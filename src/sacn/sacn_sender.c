@@ -194,7 +194,8 @@ static void mark_segments(struct sacn_sender *sender)
         uint16_t size = (uint16_t)message->msg_iov->iov_len;
         if (message->msg_iovlen < 2)
             continue;
-        control->header = (struct cmsghdr){ .cmsg_level = IPPROTO_UDP, .cmsg_type = UDP_SEGMENT, .cmsg_len = CMSG_LEN(sizeof size) };
+        control->header = (struct cmsghdr){ .cmsg_level = IPPROTO_UDP, .cmsg_type = UDP_SEGMENT,
+                                            .cmsg_len = CMSG_LEN(sizeof size) };
         memcpy(CMSG_DATA(&control->header), &size, sizeof size);
         message->msg_control = control;
         message->msg_controllen = sizeof *control;
@@ -386,7 +387,8 @@ size_t sacn_sender_paths(struct sacn_sender *sender, size_t index, struct sacn_p
         const struct sacn__outlet *outlet = group ? &sender->groups[i] : &sender->hosts[sender->place[index]];
         paths[count++] = (struct sacn_path){
             .from = with_port(group ? outlet->way.source : source_of(sender, index), outlet->from_port),
-            .to = sender->to_of[index], .ttl = sacn_target_ttl(&sender->target, &sender->to_of[index]), .dscp = sender->target.dscp };
+            .to = sender->to_of[index], .ttl = sacn_target_ttl(&sender->target, &sender->to_of[index]),
+            .dscp = sender->target.dscp };
     }
     return count;
 }

@@ -65,7 +65,8 @@ static int set_up(void **state)
         return -1;
     for (uint16_t i = 0; i < COUNT; i++) {
         memset(octets[i], i + 1, sizeof octets[i]);
-        datagrams[i] = (struct sacn_datagram){ .bytes = octets[i], .length = i < FIRST_RUN ? 638 : 120, .universe = (uint16_t)(i + 1) };
+        datagrams[i] = (struct sacn_datagram){ .bytes = octets[i], .length = i < FIRST_RUN ? 638 : 120,
+                                               .universe = (uint16_t)(i + 1) };
     }
     kernel = (struct kernel){ 0 };
     const struct sacn_target target = { .to = "127.0.0.1", .port = ntohs(here.sin_port) };
