@@ -34,9 +34,11 @@ static const char *role(const struct sacn_heard_source *source, const struct sac
 
 static void print_source(struct page *page, const struct sacn_heard *heard, const struct sacn_heard_source *source)
 {
-    char address[SACN_ADDRESS_TEXT];
+    char address[SACN_ADDRESS_TEXT], rate[32] = "-";       /* "-": not known in the first second, none any more */
     sacn_address_text(&source->from, address);
-    fprintf(page->out, "%8u  %8u  %6.1f  %6.1f  %7llu  %-7s  \"%s\" at %s\n", heard->universe, source->priority, source->rate_hz,
+    if (source->rate_hz > 0)
+        snprintf(rate, sizeof rate, "%.1f", source->rate_hz);
+    fprintf(page->out, "%8u  %8u  %6s  %6.1f  %7llu  %-7s  \"%s\" at %s\n", heard->universe, source->priority, rate,
             source->jitter_ms, (unsigned long long)source->missing, role(source, heard), source->name, address);
 }
 
