@@ -17,7 +17,7 @@ class Generator:
     def chance(self, p):
         return self.r.random() < p
 
-    def show(self):
+    def show(self, mistakes=True):
         r = self.r
         show = {"rigcall": 1, "name": self.name}
         if self.chance(0.8):
@@ -28,7 +28,7 @@ class Generator:
         self.transmitters(show)
         self.universes(show)
         self.fixtures(show)
-        for _ in range(r.choice((0, 1, 2, 4, 8, 16))):
+        for _ in range(r.choice((0, 1, 2, 4, 8, 16)) if mistakes else 0):
             r.choice(MISTAKES)(self, show)
         if r.random() < 0.3:
             for name in ("sites", "types", "transmitters", "universes", "fixtures"):
