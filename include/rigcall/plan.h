@@ -67,6 +67,7 @@ struct plan_swap_options {
     bool keep_working;                                       /* never disturb */
     bool touches_first;                                      /* touches count before disturbed fixtures, and fixtures may be disturbed
                                                               * to save touches; without effect with keep_working */
+    const int64_t *first; uint32_t first_count;              /* universes whose dark fixtures count before all others */
     const struct plan_never *never; uint32_t never_count;    /* without effect on universes that a transmitter which stays carries */
     uint64_t step_limit;                                     /* of the search; 0: the default */
 };
@@ -84,10 +85,12 @@ int plan_swap(const struct show *show, const struct plan_swap_options *options, 
  * that each keeps every promise of a plan; each lights something, no two do the same. They are, as far as they differ:
  * - that of plan_swap() for these options, which is the only one when it is refused or lights nothing;
  * - the best that disturbs nothing, and the one with the fewest touches at the least dark, whatever it disturbs;
+ * - for each universe and each tag of a fixture that the first plan leaves dark, the best that saves most of it;
  * - the best with the transmitters of one site alone, for each site;
  * - the best that leaves one of the transmitters alone that a plan of these sets up, and, where a plan costs anybody a walk or
  *   leaves fixtures dark, the best that puts one of its universes elsewhere or nowhere: so plan by plan, cheapest first, until
  *   PLAN_CHOICES are found or PLAN_TRIES plans are computed.
+ * Of each but the first, `proved` and what cannot be beaten speak of the narrower options.
  * By rising cost; of equal ones the earlier of this list. So the first is that of plan_swap(), unless its search stopped early
  * (`proved` is false) and another turned out better.
  * @param plans  PLAN_CHOICES of them, the first *count are filled; free each with plan_free(). @return as plan_swap() */

@@ -15,7 +15,7 @@
 struct replan {
     const struct options *options;
     struct show *show;
-    struct plan *plan;
+    struct plan *plan;               /* NULL where another owns the plan that is told */
     struct plan_report report;       /* title and keep_option are the command's */
     char title[1200];
 };

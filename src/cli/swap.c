@@ -114,8 +114,9 @@ const struct command command_swap = {
     .details = "What counts, in this order: the fewest fixtures dark, the fewest working ones disturbed, the fewest to touch, the fewest\n"
                "settings on transmitters. A spare that can take over join code and lanes costs no touch at all. --out and --in take\n"
                "commas and may repeat; several lost transmitters are one problem.\n\n"
-               "A policy is a script that sees the best plans, ranked, and chooses, refuses or asks: shipped are least-touches,\n"
-               "never-disturb and ask-first; those in swaps/ beside the show have a name, too, and a path also does.\n\n"
+               "A policy is a script that sees up to 24 different plans, cheapest first, and chooses one, refuses them all, or asks.\n"
+               "Shipped are least-touches, never-disturb and ask-first; those in swaps/ beside the show have a name, too, and a path\n"
+               "also does. rigcall swap SHOW --help lists them, rigcall swap SHOW --policy NAME --help explains one.\n\n"
                "Exit status 0 when every fixture is lit again, 1 when one stays dark, the show contradicts itself or the policy refuses.\n"
                "--write also writes a plan that leaves some dark, if it lights at least one. What is lost goes off the air in the file:\n"
                "no join code, no lanes. Name it again with --out in a later swap while it is away.",

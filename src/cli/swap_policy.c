@@ -15,6 +15,8 @@ void policy_fini(struct policy *policy)
 {
     find_sets_free(policy->sets, policy->set_count);
     script_list_free(&policy->scripts);
+    for (uint32_t i = 0; i < policy->plan_count; i++)
+        plan_free(policy->plans[i]);
     free(policy->refusal.darkened);
 }
 
@@ -46,12 +48,12 @@ static void printed(void *context, const char *text)
     fprintf(stderr, "%s\n", text);
 }
 
-static int let_decide(struct policy *policy, struct replan *replan, struct plan *const *plans, uint32_t count, struct rig_why *why)
+static int let_decide(struct policy *policy, const struct replan *replan, struct rig_why *why)
 {
     struct asker asker = { .options = replan->options };
     struct script_swap_options options = { .script = &policy->scripts.items[0], .sets = policy->sets, .set_count = policy->set_count,
-                                           .plans = (const struct plan *const *)plans, .plan_count = count, .ask = ask,
-                                           .printed = printed, .context = &asker };
+                                           .plans = (const struct plan *const *)policy->plans,
+                                           .plan_count = policy->plan_count, .ask = ask, .printed = printed, .context = &asker };
     terminal_open(&asker.terminal);
     int err = script_decide(replan->show, &options, &policy->verdict, why);
     terminal_close(&asker.terminal);
@@ -103,24 +105,23 @@ static int refuse(struct policy *policy, const struct show *show, const struct p
 int policy_decide(struct policy *policy, struct replan *replan, const struct plan_swap_options *swap, const struct plan **told,
                   struct rig_why *why)
 {
-    struct plan *plans[PLAN_CHOICES];
-    uint32_t count, chosen = 0;
-    int err = plan_swap_choices(replan->show, swap, plans, &count, why);
-    if (!err && !plans[0]->refused) {
-        err = let_decide(policy, replan, plans, count, why);
-        if (!err && policy->verdict.plan == 0)
-            err = refuse(policy, replan->show, swap, why);
-        chosen = !err && policy->verdict.plan ? policy->verdict.plan - 1 : 0;
-        replan->report.policy = policy->verdict.name;
-        replan->report.policy_says = policy->verdict.why;
-        replan->report.policy_choice = policy->verdict.plan;
-        replan->report.policy_plans = count;
-    }
-    for (uint32_t i = 0; i < count; i++)
-        if (i == chosen)
-            replan->plan = plans[i];
-        else
-            plan_free(plans[i]);
-    *told = policy->refusal.refused ? &policy->refusal : replan->plan;
-    return err;
+    const struct script_verdict *verdict = &policy->verdict;
+    int err = plan_swap_choices(replan->show, swap, policy->plans, &policy->plan_count, why);
+    if (err)
+        return err;
+    *told = policy->plans[0];
+    if (policy->plans[0]->refused)
+        return 0;
+    err = let_decide(policy, replan, why);
+    if (!err && verdict->plan == 0)
+        err = refuse(policy, replan->show, swap, why);
+    if (err)
+        return err;
+    *told = verdict->plan ? policy->plans[verdict->plan - 1] : &policy->refusal;
+    replan->report.policy = verdict->name;
+    replan->report.policy_says = verdict->why;
+    replan->report.policy_choice = verdict->plan;
+    replan->report.policy_plans = policy->plan_count;
+    replan->report.policy_best = policy->plans[0];
+    return 0;
 }

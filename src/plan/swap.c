@@ -193,6 +193,7 @@ static int solve(const struct asked *asked, const struct plan_swap_options *opti
     struct swap_problem problem = { .show = asked->show, .gone = asked->gone, .may_change = asked->may_change, .role = asked->role,
                                     .listed = asked->gone, .never = options->never, .never_count = options->never_count,
                                     .touches_first = options->touches_first && !options->keep_working,
+                                    .first = options->first, .first_count = options->first_count,
                                     .step_limit = options->step_limit };
     int err = refuse_early(asked, plan);
     if (err || *plan)

@@ -2,31 +2,11 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "swap_internal.h"
+#include "choices_internal.h"
 
-#define SITES 8                      /* whose transmitters alone are tried, at most */
 #define STEP_PART 8                  /* a further plan may take this part of the steps that the first may take */
 
-/* What one asking narrows. */
-struct way {
-    const uint32_t *in; uint32_t in_count;                   /* transmitters that may change, by rising index */
-    const struct plan_never *never; uint32_t never_count;    /* sorted */
-    bool keep_working, touches_first;
-};
-
-struct choice { struct plan *plan; uint32_t way; bool opened; };
-
-struct choices {
-    const struct show *show;
-    const struct plan_swap_options *options;
-    struct plan *notes;              /* owns every array here, and is nothing else */
-    const int64_t *lost; uint32_t lost_count;                /* universes that lost transmitters carry */
-    struct way ways[PLAN_TRIES]; uint32_t way_count;
-    struct choice found[PLAN_CHOICES]; uint32_t count;       /* as they were found */
-    struct rig_why *why;
-};
-
-static int no_memory(const struct choices *choices)
+int choices__no_memory(const struct choices *choices)
 {
     return rig_fail(choices->why, RIG_ENOMEM, "no memory for a plan");
 }
@@ -40,11 +20,14 @@ static bool is_full(const struct choices *choices)
 
 static bool same_way(const struct way *a, const struct way *b)
 {
-    if (a->in_count != b->in_count || a->never_count != b->never_count || a->keep_working != b->keep_working ||
-        a->touches_first != b->touches_first)
+    if (a->in_count != b->in_count || a->first_count != b->first_count || a->never_count != b->never_count ||
+        a->keep_working != b->keep_working || a->touches_first != b->touches_first)
         return false;
     for (uint32_t i = 0; i < a->in_count; i++)
         if (a->in[i] != b->in[i])
+            return false;
+    for (uint32_t i = 0; i < a->first_count; i++)
+        if (a->first[i] != b->first[i])
             return false;
     for (uint32_t i = 0; i < a->never_count; i++)
         if (a->never[i].universe != b->never[i].universe || a->never[i].transmitter != b->never[i].transmitter)
@@ -99,8 +82,7 @@ static void keep(struct choices *choices, struct plan *plan, uint32_t way)
         choices->found[choices->count++] = (struct choice){ .plan = plan, .way = way };
 }
 
-/* Ask in this way, if it is a new one and there is room. */
-static int try(struct choices *choices, const struct way *way)
+int choices__try(struct choices *choices, const struct way *way)
 {
     struct plan_swap_options options = *choices->options;
     struct plan *plan;
@@ -115,6 +97,8 @@ static int try(struct choices *choices, const struct way *way)
     options.never_count = way->never_count;
     options.keep_working = way->keep_working;
     options.touches_first = way->touches_first;
+    options.first = way->first;
+    options.first_count = way->first_count;
     options.step_limit = (options.step_limit ? options.step_limit : SWAP_STEPS) / STEP_PART + 1;
     choices->ways[choices->way_count] = *way;
     int err = plan_swap(choices->show, &options, &plan, choices->why);
@@ -128,13 +112,13 @@ static int try_without(struct choices *choices, const struct way *from, uint32_t
     struct way way = *from;
     uint32_t *in = plan__alloc(choices->notes, (from->in_count + (size_t)1) * sizeof *in);
     if (!in)
-        return no_memory(choices);
+        return choices__no_memory(choices);
     way.in_count = 0;
     for (uint32_t i = 0; i < from->in_count; i++)
         if (from->in[i] != transmitter)
             in[way.in_count++] = from->in[i];
     way.in = in;
-    return way.in_count < from->in_count ? try(choices, &way) : 0;
+    return way.in_count < from->in_count ? choices__try(choices, &way) : 0;
 }
 
 static int compare_nevers(const void *a, const void *b)
@@ -150,28 +134,13 @@ static int try_elsewhere(struct choices *choices, const struct way *from, int64_
     struct way way = *from;
     struct plan_never *never = plan__alloc(choices->notes, (from->never_count + (size_t)1) * sizeof *never);
     if (!never)
-        return no_memory(choices);
+        return choices__no_memory(choices);
     if (from->never_count)
         memcpy(never, from->never, from->never_count * sizeof *never);
     never[way.never_count++] = (struct plan_never){ universe, transmitter };
     qsort(never, way.never_count, sizeof *never, compare_nevers);
     way.never = never;
-    return try(choices, &way);
-}
-
-static int try_site(struct choices *choices, uint32_t site)
-{
-    const struct way *all = &choices->ways[0];
-    struct way way = *all;
-    uint32_t *in = plan__alloc(choices->notes, (all->in_count + (size_t)1) * sizeof *in);
-    if (!in)
-        return no_memory(choices);
-    way.in_count = 0;
-    for (uint32_t i = 0; i < all->in_count; i++)
-        if (choices->show->transmitters[all->in[i]].site_index == site)
-            in[way.in_count++] = all->in[i];
-    way.in = in;
-    return try(choices, &way);
+    return choices__try(choices, &way);
 }
 
 /* ---- what follows from a plan ---- */
@@ -262,8 +231,9 @@ static int whole_way(struct choices *choices, struct way *way)
     uint32_t *in = plan__alloc(choices->notes, (choices->show->transmitter_count + (size_t)1) * sizeof *in);
     struct plan_never *never = plan__alloc(choices->notes, (options->never_count + (size_t)1) * sizeof *never);
     if (!in || !never)
-        return no_memory(choices);
-    *way = (struct way){ .in = in, .never = never, .never_count = options->never_count, .keep_working = options->keep_working,
+        return choices__no_memory(choices);
+    *way = (struct way){ .in = in, .first = options->first, .first_count = options->first_count, .never = never,
+                         .never_count = options->never_count, .keep_working = options->keep_working,
                          .touches_first = options->touches_first };
     for (uint32_t t = 0; t < choices->show->transmitter_count; t++)
         if (!is_in(t, options->out, options->out_count) && (!options->in_count || is_in(t, options->in, options->in_count)))
@@ -290,7 +260,7 @@ static int list_lost(struct choices *choices)
         room += choices->show->transmitters[options->out[i]].lane_count;
     int64_t *lost = plan__alloc(choices->notes, room * sizeof *lost);
     if (!lost)
-        return no_memory(choices);
+        return choices__no_memory(choices);
     for (uint32_t i = 0; i < options->out_count; i++)
         for (uint32_t e = 0; count < room - 1 && e < choices->show->transmitters[options->out[i]].lane_count; e++)
             lost[count++] = choices->show->transmitters[options->out[i]].lanes[e].universe;
@@ -303,14 +273,6 @@ static int list_lost(struct choices *choices)
     return 0;
 }
 
-static int try_sites(struct choices *choices)
-{
-    int err = 0;
-    for (uint32_t s = 0; s < choices->show->site_count && s < SITES && !err; s++)
-        err = try_site(choices, s);
-    return err;
-}
-
 static int find_further(struct choices *choices)
 {
     struct way quiet = choices->ways[0], least = choices->ways[0];
@@ -318,11 +280,11 @@ static int find_further(struct choices *choices)
     quiet.keep_working = true;
     least.touches_first = true;
     if (choices->found[0].plan->disturbed)
-        err = try(choices, &quiet);
+        err = choices__try(choices, &quiet);
     if (!err && !least.keep_working && choices->found[0].plan->touches)
-        err = try(choices, &least);
+        err = choices__try(choices, &least);
     if (!err)
-        err = try_sites(choices);
+        err = choices__try_needs(choices);
     for (bool any = true; any && !err && !is_full(choices);)
         err = open_cheapest(choices, &any);
     return err;

@@ -19,6 +19,7 @@ struct swap_problem {
     const bool *listed;              /* by transmitter: its universes are to be carried (swap); NULL: those of lost fixtures (move) */
     const struct plan_never *never;  uint32_t never_count;   /* where lost universes are not to be put */
     bool touches_first;              /* touches count before disturbed fixtures */
+    const int64_t *first;  uint32_t first_count;             /* universes whose dark fixtures count before all others */
     uint64_t step_limit;
 };
 
@@ -40,6 +41,7 @@ struct swap_item {
     bool must;                       /* carried by a transmitter that stays: it stays carried */
     bool listed;                     /* part of the list that decides ties. Neither this nor `must`: it may stay on a transmitter
                                       * that comes on the air, and is put on no other lane */
+    bool first;                      /* its dark fixtures count before all others */
     bool tied;                       /* carried on a lane that no plan changes: only there */
 };
 
@@ -90,7 +92,7 @@ struct swap_receiver {
 /* Of one pricing, by lane. */
 struct swap_scratch { uint32_t lit, touches, disturbed, parked, bad, base; int64_t only; };
 
-struct swap_weights { plan_cost setting, touch, disturbed, dark, forbidden; };
+struct swap_weights { plan_cost setting, touch, disturbed, dark, first, forbidden; };     /* first: dark, in a universe that comes first */
 
 /* An answer. */
 struct swap_answer {
@@ -207,7 +209,7 @@ int swap__write(const struct swap *swap, const struct swap_answer *answer, struc
 struct swap_parts { uint32_t dark, disturbed, touches, settings; };
 struct swap_parts swap__parts(const struct swap *swap, plan_cost cost);
 
-/** Solve a problem in both phases; in one if touches come first. @param keep_working  the first phase only
+/** Solve a problem in both phases; in one if touches or some universes come first. @param keep_working  the first phase only
  * @param out  caller frees with plan_free(). @return 0 or RIG_ENOMEM */
 int swap__solve(const struct swap_problem *problem, enum plan_kind kind, bool keep_working, struct plan **out);
 /** Sentences why fixtures stay dark and the rules that judge it, in the plan's order of them. @return 0 or RIG_ENOMEM */

@@ -244,6 +244,11 @@ static int make_items(struct swap *swap)
     swap->item_count = count;
     for (uint32_t i = 0; i < count; i++)
         swap->items[i].universe = all[i];
+    for (uint32_t k = 0; k < swap->problem->first_count; k++) {
+        uint32_t i = swap__find_item(swap, swap->problem->first[k]);
+        if (i != SHOW_UNKNOWN)
+            swap->items[i].first = true;
+    }
     swap->listed_count = listed_count;
     for (uint32_t i = 0; i < listed_count; i++) {
         swap->listed[i] = swap__find_item(swap, listed[i]);
@@ -481,7 +486,8 @@ static void weigh(struct swap *swap)
     swap->weights.touch = touches_first ? high : low;
     swap->weights.disturbed = touches_first ? low : high;
     swap->weights.dark = high * fixtures;
-    swap->weights.forbidden = swap->weights.dark * fixtures;
+    swap->weights.first = swap->weights.dark * (swap->problem->first_count ? fixtures : 1);
+    swap->weights.forbidden = swap->weights.first * fixtures;
 }
 
 int swap__model(struct swap *swap, const struct swap_problem *problem, bool disturb)
@@ -507,7 +513,8 @@ struct swap_parts swap__parts(const struct swap *swap, plan_cost cost)
     const struct swap_weights *weights = &swap->weights;
     struct swap_parts parts;
     cost = (cost + SWAP_SCALE - 1) / SWAP_SCALE * SWAP_SCALE;
-    parts.dark = (uint32_t)(cost / weights->dark);
+    plan_cost dark = cost / weights->dark, scale = weights->first / weights->dark;
+    parts.dark = (uint32_t)(scale > 1 ? dark / scale + dark % scale : dark);
     cost %= weights->dark;
     bool touches_first = weights->touch > weights->disturbed;
     plan_cost high = touches_first ? weights->touch : weights->disturbed, low = touches_first ? weights->disturbed : weights->touch;

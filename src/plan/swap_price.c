@@ -276,6 +276,11 @@ static bool may_sit(const struct swap_receiver *r, const struct swap_option *opt
     return option->used || (lane->content == LANE_ITEM && lane->item == i && lane->carrying);
 }
 
+static plan_cost dark_weight(const struct swap *swap, uint32_t item)
+{
+    return swap->items[item].first ? swap->weights.first : swap->weights.dark;
+}
+
 static plan_cost pair_price(const struct swap *swap, const struct swap_receiver *r, uint32_t l, uint32_t i,
                             const struct swap_scratch *lanes)
 {
@@ -284,7 +289,7 @@ static plan_cost pair_price(const struct swap *swap, const struct swap_receiver 
     int settings = lane->content == LANE_PINNED ? 0 : 1;
     if (lane->content == LANE_ITEM && lane->item == i)
         settings = 0;
-    return w->dark * (plan_cost)(swap->items[i].lost_count - lanes[l].lit) + w->disturbed * lanes[l].disturbed +
+    return dark_weight(swap, i) * (plan_cost)(swap->items[i].lost_count - lanes[l].lit) + w->disturbed * lanes[l].disturbed +
            w->touch * ((plan_cost)lanes[l].touches + lanes[l].parked) + w->setting * (settings - (plan_cost)lanes[l].base);
 }
 
@@ -325,7 +330,7 @@ static void price_item(const struct swap *swap, uint32_t receiver, const struct 
 plan_cost swap__alone(const struct swap *swap, uint32_t i)
 {
     const struct swap_item *item = &swap->items[i];
-    plan_cost cost = swap->weights.dark * item->lost_count;
+    plan_cost cost = dark_weight(swap, i) * item->lost_count;
     if (item->must)
         return swap->weights.forbidden;
     for (uint32_t f = item->lost; f < item->lost + item->lost_count; f++)

@@ -133,8 +133,9 @@ int swap__solve(const struct swap_problem *problem, enum plan_kind kind, bool ke
     struct swap swap;
     struct plan *plan = plan__new(kind);
     uint32_t hopeless = 0;
-    bool too_large = false, one_phase = keep_working || problem->touches_first;
-    int err = swap__model(&swap, problem, problem->touches_first);
+    bool too_large = false, ordered = problem->touches_first || problem->first_count;
+    bool one_phase = keep_working || ordered;        /* the order of cost alone decides: there is no cheaper first phase */
+    int err = swap__model(&swap, problem, ordered && !keep_working);
     if (!err)
         err = swap__options(&swap, &too_large);
     if (!err && !plan)

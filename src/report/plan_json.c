@@ -92,6 +92,19 @@ static json_t *cost_json(uint32_t dark, uint32_t disturbed, uint32_t touches, ui
                      (json_int_t)touches, "settings", (json_int_t)settings);
 }
 
+static json_t *policy_json(const struct plan_report *report)
+{
+    const struct plan *best = report->policy_best;
+    json_t *policy = json_pack("{s:o, s:o, s:I, s:o}", "name", text_json(report->policy), "choice",
+                               report->policy_choice ? json_integer(report->policy_choice) : json_null(), "plans",
+                               (json_int_t)report->policy_plans, "why", text_json(report->policy_says ? report->policy_says : ""));
+    if (best && json_object_set_new(policy, "first", cost_json(best->dark, best->disturbed, best->touches, best->settings))) {
+        json_decref(policy);
+        return NULL;
+    }
+    return policy;
+}
+
 /* What only some plans have. @return 0 or -1 */
 static int add_rest(json_t *root, const struct plan *plan, const struct show *show, const struct plan_report *report)
 {
@@ -109,9 +122,10 @@ static int add_rest(json_t *root, const struct plan *plan, const struct show *sh
         bad |= json_object_set_new(root, "codes", json_integer(plan->codes));
         bad |= json_object_set_new(root, "codes_at_least", json_integer(plan->codes_at_least));
     }
-    if (plan->has_bins || !plan->proved)
+    bool own = report->policy_choice <= 1;   /* what no plan can beat is said of the planner's own */
+    if (plan->has_bins || (!plan->proved && own))
         bad |= json_object_set_new(root, "proved", json_boolean(plan->proved));
-    if (!plan->proved && (plan->kind != PLAN_PATCH || plan->dark))
+    if (!plan->proved && own && (plan->kind != PLAN_PATCH || plan->dark))
         bad |= json_object_set_new(root, "at_least", cost_json(plan->dark_at_least, plan->disturbed_at_least, plan->touches_at_least,
                                                                plan->settings_at_least));
     if (quiet)
@@ -121,10 +135,7 @@ static int add_rest(json_t *root, const struct plan *plan, const struct show *sh
     if (plan->refused && plan->refused_rule)
         bad |= json_object_set_new(root, "rule", text_json(plan->refused_rule));
     if (report->policy)
-        bad |= json_object_set_new(root, "policy", json_pack("{s:o, s:o, s:I, s:o}", "name", text_json(report->policy), "choice",
-                                                             report->policy_choice ? json_integer(report->policy_choice) : json_null(),
-                                                             "plans", (json_int_t)report->policy_plans, "why",
-                                                             text_json(report->policy_says ? report->policy_says : "")));
+        bad |= json_object_set_new(root, "policy", policy_json(report));
     if (report->write)
         bad |= json_object_set_new(root, "written", json_boolean(report->written));
     return bad;

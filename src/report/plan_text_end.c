@@ -141,6 +141,16 @@ static void put_patch_totals(struct plan_text *text)
                      ".\n", plan->codes, plan->codes_at_least);
 }
 
+static void put_best(struct plan_text *text)
+{
+    const struct plan *best = text->report->policy_best;
+    if (!best)
+        return;
+    fputs("The first of them: ", text->out);
+    put_cost(text->out, best->dark, best->disturbed, best->touches, best->settings);
+    fputs(".\n", text->out);
+}
+
 void plan_text__totals(struct plan_text *text)
 {
     const struct plan *plan = text->plan, *quiet = plan->undisturbing;
@@ -154,7 +164,9 @@ void plan_text__totals(struct plan_text *text)
     fputs("\nIn all: ", out);
     put_cost(out, plan->dark, plan->disturbed, plan->touches, plan->settings);
     fputs(".\n", out);
-    if (!plan->proved) {
+    if (text->report->policy_choice > 1) {
+        put_best(text);              /* what no plan can beat is said of that one */
+    } else if (!plan->proved) {
         fputs("The search stopped early. No plan can be better than this: ", out);
         put_cost(out, plan->dark_at_least, plan->disturbed_at_least, plan->touches_at_least, plan->settings_at_least);
         fputs(".\n", out);
@@ -211,6 +223,7 @@ void plan_text__refusal(struct plan_text *text)
 {
     const struct plan *plan = text->plan;
     if (text->report->policy) {
+        put_best(text);
         fputs("Nothing is changed", text->out);
         if (plan->dark)
             fprintf(text->out, ": %" PRIu32 " fixture%s dark", plan->dark, plan->dark == 1 ? " stays" : "s stay");

@@ -120,6 +120,19 @@ static void push_why_dark(lua_State *L, const struct plan *plan)
     }
 }
 
+/* Lost transmitters that go off the air. Their steps come first, those of one together. */
+static void push_out(lua_State *L, const struct plan *plan)
+{
+    lua_Integer count = 0;
+    lua_createtable(L, 0, 0);
+    for (uint32_t i = 0; i < plan->step_count && plan->steps[i].clear; i++) {
+        if (i > 0 && plan->steps[i].subject.index == plan->steps[i - 1].subject.index)
+            continue;
+        object__push_index(L, OBJECT_TRANSMITTER, plan->steps[i].subject.index);
+        lua_rawseti(L, -2, ++count);
+    }
+}
+
 /* Those that are set up anew, each once; lost ones that are cleared do not count. Steps of one stand together. */
 static void push_transmitters(lua_State *L, const struct plan *plan)
 {
@@ -137,7 +150,8 @@ static void push_transmitters(lua_State *L, const struct plan *plan)
 }
 
 static const struct plan_list { const char *key; void (*push)(lua_State *L, const struct plan *plan); } lists[] = {
-    { "steps", push_steps }, { "transmitters", push_transmitters }, { "fixtures_touched", push_touched }, { "fixtures_dark", push_dark },
+    { "steps", push_steps }, { "out", push_out }, { "transmitters", push_transmitters },
+    { "fixtures_touched", push_touched }, { "fixtures_dark", push_dark },
     { "fixtures_disturbed", push_disturbed }, { "why_dark", push_why_dark },
     { "fixtures_failing", push_failing }, { "universes_dark", push_universes_dark },
 };

@@ -1,6 +1,7 @@
 /* rigcall swap --policy: shipped policies and those beside the show, in hosts of their own. The rig is that of plan_test.h with two
  * spares, so that there are two plans: T8 takes over as well as T9 (0 touches, 3 settings each); the lower id is ranked first. */
 #include "plan_test.h"
+#include "rigcall/showfile.h"
 
 #define SPARES "    { id = \"T8\", name = \"Other spare\", site = \"quay\", pos = { 5, 0, 6 }, reach = 60, radios = 1, airs = { \"dual\" }, air = \"dual\", spare = true, lanes = {} },\n" SPARE
 #define POLICY(name, body) "return { kind = 'swap', name = '" name "', about = 'a test', params = { n = { 'integer', min = 1, max = 9, default = 2 } },\n" \
@@ -36,6 +37,7 @@ static void a_policy_beside_the_show_chooses(void **state)
     assert_string_equal(json_string_value(json_object_get(policy, "name")), "mine");
     assert_int_equal(number_in(policy, "choice"), 2);
     assert_int_equal(number_in(policy, "plans"), 2);
+    assert_int_equal(number_in(json_object_get(policy, "first"), "settings"), 3);
     assert_string_equal(json_string_value(json_object_get(policy, "why")), "number 2");
     assert_true(json_is_true(json_object_get(plan, "written")));
     json_decref(plan);
@@ -53,7 +55,8 @@ static void a_refusal_writes_nothing(void **state)
     struct program_result text = RUN("swap", at.show, "--out", "T1", "--policy", "mine", "--write");
     assert_int_equal(text.status, 1);
     assert_string_equal(text.out, "Swap: transmitter T1 Quay mast is lost\n\n"
-                        "Policy mine refuses, having seen 2 plans: the show is over\nNothing is changed: 3 fixtures stay dark.\n");
+                        "Policy mine refuses, having seen 2 plans: the show is over\n"
+                        "The first of them: 0 stay dark, 0 disturbed, 0 fixtures to touch, 3 settings on transmitters.\nNothing is changed: 3 fixtures stay dark.\n");
     program_result_fini(&text);
     json_t *plan = json_from(RUN("swap", at.show, "--out", "T1", "--policy", "mine", "--write", "--format", "json"), 1);
     assert_string_equal(json_string_value(json_object_get(plan, "refused")), "the show is over");
@@ -80,7 +83,7 @@ static void questions_need_somebody(void **state)
     program_result_fini(&skip);
     assert_file(at.show, RIG(SPARES, THREE));
     struct program_terminal terminal = START("swap", at.show, "--out", "T1", "--policy", "ask-first", "--write");
-    program_expect(&terminal, "Plan 1 of 2, transmitter T8 Other spare: 0 stay dark, 0 working disturbed, 0 to touch, 3 settings. Take it? [y, n or s to skip; then a note if you like] ");
+    program_expect(&terminal, "Plan 1 of 2, transmitter T8 Other spare: 0 stay dark, 0 disturbed, 0 to touch, 3 settings. Take it? [y, n or s to skip; then a note if you like] ");
     program_type(&terminal, "n too old\n");
     program_expect(&terminal, "Plan 2 of 2, transmitter T9 Spare: ");
     program_type(&terminal, "y it is new\n");
@@ -166,10 +169,41 @@ static void what_would_be_written_is_decided(void **state)
     struct at at = files(state, POLICY("mine", "refuse(('%d plan, %d lost'):format(#plans, plans[1].lost))"));
     struct program_result result = RUN("swap", at.show, "--out", "T8", "--policy", "mine", "--write");
     assert_int_equal(result.status, 1);
-    assert_non_null(strstr(result.out, "Policy mine refuses, having seen 1 plan: 1 plan, 0 lost\nNothing is changed.\n"));
+    assert_non_null(strstr(result.out, "Policy mine refuses, having seen 1 plan: 1 plan, 0 lost\nThe first of them: 0 stay dark, "
+                            "0 disturbed, 0 fixtures to touch, 0 settings on transmitters.\nNothing is changed.\n"));
     program_result_fini(&result);
     assert_file(at.show, RIG(SPARES, THREE));
     files_free(&at);
+}
+
+/* How many of the fixtures that a plan leaves dark have the tag. */
+static size_t dark_of_tag(json_t *plan, const char *tag)
+{
+    struct show *show;
+    size_t count = 0;
+    assert_int_equal(showfile_load(RIGCALL_SOURCE_DIR "/examples/harbour/harbour.show.lua", &show, NULL), 0);
+    json_t *dark = json_object_get(plan, "fixtures_dark");
+    for (size_t i = 0; i < json_array_size(dark); i++) {
+        const struct fixture *fixture = &show->fixtures[show_find_fixture(show, json_integer_value(json_array_get(dark, i)))];
+        for (uint32_t t = 0; t < fixture->tag_count; t++)
+            count += !strcmp(fixture->tags[t], tag);
+    }
+    show_free(show);
+    return count;
+}
+
+/* Four universes of tiles, and a spare with four lanes: all tiles can be saved, and the least cost does not do it. */
+static void the_harbour_keeps_its_tiles(void **state)
+{
+    (void)state;
+    json_t *plan = json_from(RUN("swap", RIGCALL_SOURCE_DIR "/examples/harbour/harbour.show.lua", "--out", "T5", "--format", "json"), 1);
+    assert_true(dark_of_tag(plan, "tiles") > 0);
+    json_t *kept = json_from(RUN("swap", RIGCALL_SOURCE_DIR "/examples/harbour/harbour.show.lua", "--out", "T5", "--policy", "keep-lit",
+                                 "--format", "json"), 1);
+    assert_int_equal(dark_of_tag(kept, "tiles"), 0);
+    assert_int_equal(number_in(json_object_get(json_object_get(kept, "policy"), "first"), "dark"), number_in(plan, "dark"));
+    json_decref(kept);
+    json_decref(plan);
 }
 
 int main(void)
@@ -183,6 +217,7 @@ int main(void)
         PLACE_TEST(help_lists_policies_and_explains_one),
         PLACE_TEST(a_refused_plan_is_told_as_without_a_policy),
         PLACE_TEST(what_would_be_written_is_decided),
+        PLACE_TEST(the_harbour_keeps_its_tiles),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

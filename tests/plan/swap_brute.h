@@ -10,7 +10,7 @@
 /* One transmitter as a plan leaves it. */
 struct after { const char *code; enum air air; int64_t top; bool on; int64_t lanes[9]; };
 
-struct cost { uint32_t dark, disturbed, touches, settings; uint64_t list[MOST]; };
+struct cost { uint32_t first, dark, disturbed, touches, settings; uint64_t list[MOST]; };
 
 struct brute {
     const struct show *show;
@@ -26,6 +26,7 @@ struct brute {
     uint32_t universe_count;
     int64_t moved[MOST]; uint32_t moved_count;
     bool keep_working, touches_first, found;
+    const int64_t *first; uint32_t first_count;
     const struct plan_never *never; uint32_t never_count;
     const struct plan_never *not_all; uint32_t not_all_count;      /* of these pairs at least one must not be had */
     struct cost best;
@@ -80,6 +81,14 @@ static inline bool rekey(const struct brute *b, const struct fixture *fixture)
     return false;
 }
 
+static inline bool is_first(const struct brute *b, int64_t universe)
+{
+    for (uint32_t i = 0; i < b->first_count; i++)
+        if (b->first[i] == universe)
+            return true;
+    return false;
+}
+
 /* @return false if the plan must not do this to the fixture */
 static inline bool judge_fixture(const struct brute *b, uint32_t f, struct cost *cost)
 {
@@ -100,6 +109,7 @@ static inline bool judge_fixture(const struct brute *b, uint32_t f, struct cost 
             cost->touches++;
         } else {
             cost->dark++;
+            cost->first += is_first(b, fixture->universe);
             cost->touches += other;
         }
         return true;
@@ -186,9 +196,9 @@ static inline uint64_t place_of(const struct brute *b, int64_t universe)
 static inline int compare(const struct brute *b, const struct cost *x, const struct cost *y)
 {
     bool t = b->touches_first;
-    const uint32_t a[] = { x->dark, t ? x->touches : x->disturbed, t ? x->disturbed : x->touches, x->settings };
-    const uint32_t c[] = { y->dark, t ? y->touches : y->disturbed, t ? y->disturbed : y->touches, y->settings };
-    for (int i = 0; i < 4; i++)
+    const uint32_t a[] = { x->first, x->dark, t ? x->touches : x->disturbed, t ? x->disturbed : x->touches, x->settings };
+    const uint32_t c[] = { y->first, y->dark, t ? y->touches : y->disturbed, t ? y->disturbed : y->touches, y->settings };
+    for (int i = 0; i < 5; i++)
         if (a[i] != c[i])
             return a[i] < c[i] ? -1 : 1;
     for (uint32_t m = 0; m < b->moved_count; m++)
@@ -212,7 +222,7 @@ static inline bool has_all(const struct brute *b)
 
 static inline void judge(struct brute *b)
 {
-    struct cost cost = { 0, 0, 0, 0, { 0 } };
+    struct cost cost = { 0, 0, 0, 0, 0, { 0 } };
     b->tried++;
     if (has_all(b))
         return;
@@ -354,6 +364,8 @@ static inline void prepare_swap(struct brute *b, const struct show *show, const 
     b->show = show;
     b->keep_working = options->keep_working;
     b->touches_first = options->touches_first && !options->keep_working;
+    b->first = options->first;
+    b->first_count = options->first_count;
     b->never = options->never;
     b->never_count = options->never_count;
     for (uint32_t i = 0; i < options->out_count; i++)

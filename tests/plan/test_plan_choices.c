@@ -80,7 +80,43 @@ static void another_universe_may_be_saved(void **state)
     assert_int_equal(count, 2);
     assert_choice(show, 0, COST(2, 0, 3, 2), 1, 1, 2);
     assert_choice(show, 1, COST(3, 0, 0, 2), 1, 1, 1);
-    assert_string_equal(plans[1]->dark_whys[0], "this plan keeps universe 2 off T9, and no other lane that could serve it is left");
+    free_plans();
+    const uint32_t first = 0;
+    const struct plan_never never = { 2, 1 };
+    struct plan *plan = swap_of(show, &(struct plan_swap_options){ .out = &first, .out_count = 1, .never = &never, .never_count = 1 });
+    assert_cost(plan, 3, 0, 0, 2);
+    assert_string_equal(plan->dark_whys[0], "this plan keeps universe 2 off T9, and no other lane that could serve it is left");
+    plan_free(plan);
+    end(show);
+}
+
+/* Three single-lane universes, two lanes. The largest two are saved, 4 and 3 fixtures; the choir hangs in the smallest two, and is
+ * saved whole by one of the choices: 2 and 3 fixtures, 4 dark. */
+static void a_tag_may_be_saved(void **state)
+{
+    (void)state;
+    struct show *show = new_show();
+    add_transmitter(show, "T1", "40718263", 3, AIR_SINGLE, 1, 3);
+    add_transmitter(show, "T9", NULL, 2, AIR_SINGLE, 0, 0)->spare = true;
+    add_fixtures(show, 0, 1, 1, 10, 4);
+    add_fixtures(show, 0, 2, 2, 20, 3);
+    add_fixtures(show, 0, 3, 3, 30, 2);
+    const char *choir = text_of(show, "choir");
+    for (uint32_t f = 4; f < show->fixture_count; f++) {
+        show->fixtures[f].tags = show_alloc(show, sizeof choir);
+        show->fixtures[f].tags[0] = choir;
+        show->fixtures[f].tag_count = 1;
+    }
+    lose_first_and_choose(show);
+    assert_int_equal(plans[0]->dark, 2);
+    bool saved = false;
+    for (uint32_t i = 1; i < count; i++) {
+        bool all = plans[i]->dark == 4;
+        for (uint32_t d = 0; d < plans[i]->darkened_count; d++)
+            all &= plans[i]->darkened[d] < 4;
+        saved |= all;
+    }
+    assert_true(saved);
     end(show);
 }
 
@@ -221,13 +257,11 @@ static bool same_steps(const struct plan *a, const struct plan *b)
     return same;
 }
 
-/* The best by one of two orders of cost, asked of the planner alone, is matched by one of the choices. */
-static void check_best(const struct show *show, struct plan_swap_options options, bool keep_working)
+/* The best by another order of cost, asked of the planner alone, is matched by one of the choices. */
+static void check_best(const struct show *show, struct plan_swap_options options)
 {
     struct plan *best;
     bool matched = false;
-    options.keep_working |= keep_working;
-    options.touches_first = !keep_working;
     assert_int_equal(plan_swap(show, &options, &best, NULL), 0);
     for (uint32_t i = 0; i < count && !matched; i++)
         matched = plans[i]->dark == best->dark && plans[i]->disturbed == best->disturbed && plans[i]->touches == best->touches &&
@@ -253,8 +287,18 @@ static void check_all(const struct show *show, const struct plan_swap_options *o
             assert_false(same_steps(plans[k], plans[i]));
     }
     if (!alone->refused) {
-        check_best(show, *options, true);
-        check_best(show, *options, false);
+        struct plan_swap_options other = *options;
+        other.touches_first = true;
+        check_best(show, other);
+        other = *options;
+        other.first_count = 1;
+        for (uint32_t d = 0; d < alone->darkened_count; d++) {
+            other.first = &show->fixtures[alone->darkened[d]].universe;
+            check_best(show, other);
+        }
+        other = *options;
+        other.keep_working = true;
+        check_best(show, other);
     }
     plan_free(alone);
 }
@@ -378,6 +422,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(either_spare_may_take_over),
         cmocka_unit_test(another_universe_may_be_saved),
+        cmocka_unit_test(a_tag_may_be_saved),
         cmocka_unit_test(a_walk_may_be_saved_by_disturbing),
         cmocka_unit_test(the_best_that_disturbs_nothing_is_there),
         cmocka_unit_test(every_site_has_its_plan),

@@ -69,11 +69,12 @@ static bool is_carried_twice(const struct show *show)
     return false;
 }
 
-enum asks { PLAIN, TOUCHES_FIRST, NEVER };
+enum asks { PLAIN, TOUCHES_FIRST, NEVER, FIRST };
 
 static void run_asking(enum asks asks, uint64_t from, uint32_t count, const struct recipe *recipe, uint32_t out_most, uint32_t hard)
 {
     struct plan_never never[4];
+    int64_t comes_first[2];
     struct seen seen = { 0 };
     const char *first = getenv("SWAP_CASE");
     if (first) {
@@ -98,6 +99,10 @@ static void run_asking(enum asks asks, uint64_t from, uint32_t count, const stru
         options.never_count = asks == NEVER ? 1 + below(&dice, 4) : 0;
         for (uint32_t n = 0; n < options.never_count; n++)
             never[n] = (struct plan_never){ 1 + below(&dice, recipe->universes), below(&dice, show->transmitter_count) };
+        options.first = comes_first;
+        options.first_count = asks == FIRST ? 1 + below(&dice, 2) : 0;
+        for (uint32_t n = 0; n < options.first_count; n++)
+            comes_first[n] = 1 + below(&dice, recipe->universes);
         if (!is_carried_twice(show)) {
             seen.cases++;
             compare_case(number, show, &options, &seen);
@@ -182,6 +187,13 @@ static void some_universes_are_kept_off(void **state)
     run_asking(NEVER, 122001, 1000, &(struct recipe){ 3, 1, 5, 8, 10, true, 0, true }, 1, 3);
 }
 
+static void some_universes_come_first(void **state)
+{
+    (void)state;
+    run_asking(FIRST, 125001, 1000, &(struct recipe){ 3, 1, 5, 8, 10, true, 0, true }, 1, 5);
+    run_asking(FIRST, 126001, 800, &(struct recipe){ 4, 1, 4, 8, 10, true, 0, true }, 2, 2);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -195,6 +207,7 @@ int main(void)
         cmocka_unit_test(two_lost_and_three_receivers),
         cmocka_unit_test(touches_count_first),
         cmocka_unit_test(some_universes_are_kept_off),
+        cmocka_unit_test(some_universes_come_first),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

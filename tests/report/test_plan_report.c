@@ -241,6 +241,39 @@ static void a_move_takes_along_what_needs_no_touch(void **state)
     free(text);
 }
 
+/* What no plan can beat is said of the planner's own plan; another that a policy chose stands beside that one's cost. */
+static void a_choice_is_told_beside_the_first(void **state)
+{
+    struct fix *fix = *state;
+    struct plan first = { .kind = PLAN_SWAP, .dark = 1, .touches = 2, .settings = 3 };
+    fix->plan->proved = false;
+    fix->plan->dark = 4;
+    fix->report.policy = "mine";
+    fix->report.policy_says = "the choir first";
+    fix->report.policy_choice = 2;
+    fix->report.policy_plans = 5;
+    fix->report.policy_best = &first;
+    step(fix, SUBJECT_FIXTURE, 0, "code", plan__null(), plan__value("12344321"), "a test");
+    char *text = text_of(fix);
+    assert_non_null(strstr(text, "Policy mine chose plan 2 of 5: the choir first\n"));
+    assert_non_null(strstr(text, "The first of them: 1 stays dark, 0 disturbed, 2 fixtures to touch, 3 settings on transmitters.\n"));
+    assert_null(strstr(text, "stopped early"));
+    free(text);
+    json_t *json = json_of(fix), *policy = json_object_get(json, "policy");
+    assert_int_equal(json_integer_value(json_object_get(policy, "choice")), 2);
+    assert_int_equal(json_integer_value(json_object_get(policy, "plans")), 5);
+    assert_int_equal(json_integer_value(json_object_get(json_object_get(policy, "first"), "touches")), 2);
+    assert_string_equal(json_string_value(json_object_get(policy, "why")), "the choir first");
+    assert_null(json_object_get(json, "at_least"));
+    assert_null(json_object_get(json, "proved"));
+    json_decref(json);
+    fix->report.policy_choice = 1;
+    text = text_of(fix);
+    assert_non_null(strstr(text, "stopped early"));
+    assert_null(strstr(text, "The first of them"));
+    free(text);
+}
+
 static void names_of_others_do_not_steer_the_terminal(void **state)
 {
     struct fix *fix = *state;
@@ -266,6 +299,7 @@ int main(void)
         REPORTED(a_refusal_says_why_and_which_rule_names_it),
         REPORTED(a_patch_tells_its_universes),
         REPORTED(a_move_takes_along_what_needs_no_touch),
+        REPORTED(a_choice_is_told_beside_the_first),
         REPORTED(names_of_others_do_not_steer_the_terminal),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

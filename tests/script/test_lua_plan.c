@@ -142,10 +142,10 @@ static void a_policy_sees_the_same_tables(void **state)
                     "for k in pairs(b) do if a[k] == nil then print('more', k) return false end end return true end "
                     "local own = rig.plan_swap{ out = 'T1' } "
                     "print(#plans[1].steps, plans[1].nothing, getmetatable(plans[1]), pcall(setmetatable, plans[1], {})) "
-                    "print(tostring(plans[1].transmitters[1]), #plans[1].transmitters, plans[1].steps == plans[1].steps) "
+                    "print(tostring(plans[1].transmitters[1]), #plans[1].transmitters, tostring(plans[1].out[1]), #plans[1].out, plans[1].steps == plans[1].steps) "
                     "print(same(plans[1], own), same(own, plans[2]), same(plans[2], plans[1])) "
                     "plans[1].settings, plans[1].steps[1] = 99, nil print(plans[2].settings, #plans[2].steps) choose(1)");
-    assert_log("5 nil false false cannot change a protected metatable\ntransmitter T9 Spare 1 true\ntrue true true\n3 5\nverdict 1 \n");
+    assert_log("5 nil false false cannot change a protected metatable\ntransmitter T9 Spare 1 transmitter T1 Quay mast 1 true\ntrue true true\n3 5\nverdict 1 \n");
     for (size_t limit = 40000; limit < 200000; limit += 997) {
         fake_reset();
         fake.host.plans = plans;

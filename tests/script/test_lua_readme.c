@@ -5,7 +5,8 @@
 #include "rigcall/showfile.h"
 
 static struct show *show;
-static struct plan *plan;            /* what a swap policy sees: T1 of the show is lost */
+static struct plan *plans[PLAN_CHOICES];     /* what a swap policy sees: T1 of the show is lost */
+static uint32_t plan_count;
 static char *readme;
 static char *lights;                 /* the shipped lib that it uses */
 
@@ -22,13 +23,15 @@ static void run_script(const char *text)
     fake_reset();
     fake.libs[0] = (struct host_lib){ .name = "lights", .bytes = lights, .length = strlen(lights), .path = "lights.lua" };
     fake.host.memory_limit = 64u << 20;
-    fake.host.plans = (const struct plan *const *)&plan;
-    fake.host.plan_count = 1;
+    fake.host.plans = (const struct plan *const *)plans;
+    fake.host.plan_count = plan_count;
     fake.host.before = show;         /* the same: nothing has changed */
     if (strstr(text, "kind = \"lib\""))
         fake.host.describe_only = true;
     if (strstr(text, "-- in a rule"))
         fake_rule(show, text);
+    else if (strstr(text, "-- in a swap policy"))
+        fake_swap(show, text);
     else if (strstr(text, "-- in a sequence"))
         fake_sequence(show, text);
     else
@@ -98,13 +101,14 @@ static int open_show(void **state)
     if (err)
         return err;
     lost = show_find_transmitter(show, "T1");
-    return plan_swap(show, &options, &plan, NULL);
+    return plan_swap_choices(show, &options, plans, &plan_count, NULL);
 }
 
 static int close_show(void **state)
 {
     (void)state;
-    plan_free(plan);
+    for (uint32_t i = 0; i < plan_count; i++)
+        plan_free(plans[i]);
     show_free(show);
     free(readme);
     free(lights);

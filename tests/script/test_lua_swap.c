@@ -119,16 +119,16 @@ static void ask_first_goes_on_at_a_no_and_stops_at_a_skip(void **state)
     fake.answers[0] = "no";
     fake.answers[1] = "yes go";
     run_shipped("ask-first");
-    assert_log(ASK(1, 3, "0 stay dark, 1 working disturbed, 5 to touch, 2 settings")
-               ASK(2, 3, "0 stay dark, 2 working disturbed, 3 to touch, 2 settings") "verdict 2 go\n");
+    assert_log(ASK(1, 3, "0 stay dark, 1 disturbed, 5 to touch, 2 settings")
+               ASK(2, 3, "0 stay dark, 2 disturbed, 3 to touch, 2 settings") "verdict 2 go\n");
     give_plans(3, three);
     run_shipped("ask-first");
-    assert_log(ASK(1, 3, "0 stay dark, 1 working disturbed, 5 to touch, 2 settings") "verdict 0 nobody took a plan\n");
+    assert_log(ASK(1, 3, "0 stay dark, 1 disturbed, 5 to touch, 2 settings") "verdict 0 nobody took a plan\n");
     give_plans(3, three);
     fake.answers[0] = "no";
     fake.sets[0] = (struct script_set){ "offers", "1" };
     run_shipped("ask-first");
-    assert_log(ASK(1, 3, "0 stay dark, 1 working disturbed, 5 to touch, 2 settings") "verdict 0 the crew took none of the plans\n");
+    assert_log(ASK(1, 3, "0 stay dark, 1 disturbed, 5 to touch, 2 settings") "verdict 0 the crew took none of the plans\n");
 }
 
 static int setup(void **state)
