@@ -11,24 +11,26 @@
 
 /* What E1.31 leaves to the receiver, decided here. [1]: from public texts that follow E1.31-2018 clause by clause, not from the
  * standard's own words.
- * - Sequence numbers (6.7.2) are judged apart for each source, universe and packet type. A number judged 1 to 127 ahead counts
- *   what is between as missing; 128 or more lost in a row cannot be told from a restart. Whoever was silent for 2.5 s begins anew
- *   with any number.
+ * - Sequence numbers (6.7.2) are judged apart for each source, universe and packet type. A number 1 to 127 ahead counts what is
+ *   between as missing; 128 or more lost in a row cannot be told from a restart. Whoever was silent for 2.5 s begins anew with
+ *   any number.
  * - Only accepted packets keep a source alive, whatever their START code. It wins only with levels (START code 0).
- * - One packet with Stream_Terminated ends a source (6.2.6). Later numbers with that bit change nothing; what the numbers show to be
- *   older is discarded; a later number without it is a new beginning.
+ * - One packet with Stream_Terminated ends a source (6.2.6), not the synchronisation of an address. Later numbers with that bit
+ *   change nothing; what the numbers show to be older is discarded; a later number without it is a new beginning.
  * - The highest priority wins (6.2.3), several of it are merged, highest takes precedence, a slot that a source does not send
- *   counting as 0. The priority acts at once, also where levels are held. Preview data is kept nowhere: a source whose latest packet
- *   is preview has no levels.
- * - Levels with a synchronisation address are held from the first synchronisation packet of that address on; before it they act at
- *   once (6.2.4.1, 11.1.1 [1]). An address is watched while a source names it. A packet of any sender counts, each by its own
+ *   counting as 0. The priority acts at once, also where levels are held. Preview data is kept nowhere: a source whose latest
+ *   packet is preview has no levels.
+ * - Levels with a synchronisation address are held from the first synchronisation packet of that address on; before it they act
+ *   at once (6.2.4.1, 11.1.1 [1]). An address is watched while a source names it. A packet of any sender counts, each by its own
  *   numbers; four senders an address have a place, at most two of one host, and the silent give way. After 2.5 s without one
  *   (11.1.2) levels with Force_Synchronization act at once, those held too; the others stay held until the next (6.2.6).
- * - More sources than there is place for (6.2.3.5): ended ones give way first, the oldest first. A living one gives way only to one
- *   of its own universe that sends levels at a higher priority: the lowest priority first (preview, or no levels, below all), then
- *   the one heard last. So the winner is always right, and a flood at the priority of the rig or lower pushes nobody out.
- * - A host (an IP address, with its zone) has at most half of every number of places, rounded down but never 0, its ended sources
- *   not counted; hosts are told apart by a hash with 4,096 values where the whole table is concerned. */
+ * - More sources than there is place for (6.2.3.5): ended ones give way first, the oldest first. A living one gives way only to
+ *   one of its own universe that sends levels at a higher priority: the lowest priority first (preview, or no levels, below all),
+ *   then the one heard last. So the highest priority finds its place, and a flood at the priority of the rig or lower pushes
+ *   nobody out.
+ * - A host (an IP address, with its zone) has at most half of every number of places, rounded down but never 0, its ended
+ *   sources not counted; beyond it, it can replace only its own. Over the whole table hosts are told apart by a hash of 4,096
+ *   values. */
 struct sacn_table_limits {           /* 0: the default; more than the most counts as the most */
     uint32_t universes;              /* that anything is known of; 8,192, at most 63,999. As many synchronisation addresses */
     uint32_t sources;                /* pairs of source and universe, in all; 16,384, at most 1,048,576 */
@@ -62,7 +64,8 @@ struct sacn_heard_source {
     uint64_t restarts;               /* the number went back 20 or more: accepted (6.7.2) */
     uint64_t losses;                 /* times it was lost and came back */
     uint32_t name_changes, address_changes, priority_changes;    /* address: another port is none */
-    double rate_hz;                  /* levels a second over the last full second or more, up to the latest; 0 until then and ended */
+    double rate_hz;                  /* levels a second over the last full second or more, up to the latest; 0 until then and
+                                      * after the end */
     double jitter_ms;                /* mean deviation of the intervals of levels from their mean, both smoothed by 1/16 as in
                                       * RFC 3550 6.4.1 */
     double gap_ms;                   /* the longest interval of levels while it was live */
@@ -94,7 +97,7 @@ struct sacn_counts {                 /* of datagrams: taken = data + sync + disc
     uint64_t taken, data, sync, discovery;
     uint64_t other_start_codes;      /* of data */
     uint64_t bad[SACN_BAD_VALUE + 1];        /* by enum sacn_verdict; SACN_IGNORE among them */
-    uint64_t turned_away;            /* well-formed, but no place for universe, source, sender of synchronisation or announcer */
+    uint64_t turned_away;            /* well-formed, but no place for its universe, source, sender or announcer */
 };
 
 struct sacn_table;
@@ -109,7 +112,8 @@ size_t sacn_table_bound(const struct sacn_table_limits *limits);
  * @return what was made of it; SACN_ACCEPT also for what was then discarded by its sequence number or turned away */
 enum sacn_verdict sacn_table_take(struct sacn_table *table, int64_t now_ns, const uint8_t *datagram, size_t length,
                                   const union sacn_address *from);
-/** Let time pass: losses, loss of synchronisation, forgetting, each at its own moment. Call before reading. */
+/** Let time pass: losses, loss of synchronisation, forgetting, each at its own moment. Call before reading, up to a moment
+ * before which every datagram was taken: what still waits in a socket would come too late, its source lost meanwhile. */
 void sacn_table_advance(struct sacn_table *table, int64_t now_ns);
 
 /** The universe as it is now. Reading changes nothing that another universe's reader holds.

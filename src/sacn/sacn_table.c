@@ -1,5 +1,5 @@
-/* The table of what is heard: making, feeding and reading it. What it decides is said in its header, and done in the files beside
- * this one. */
+/* The table of what is heard: making, feeding and reading it. What it decides is said in its header, and done in the files
+ * beside this one. */
 #include "rigcall/sacn_receive.h"
 
 #include <stdlib.h>
@@ -41,7 +41,7 @@ size_t sacn_table_bound(const struct sacn_table_limits *limits)
     return sizeof(struct sacn_table) + timer_places(&most) * sizeof(struct sacn__timer *) +
            most.universes * sizeof(uint16_t) + (most.universes + 1) * sacn__universe_size(&most) +
            (most.sources + 1) * sizeof(struct sacn__source) + most.universes * sizeof(struct sacn__sync) +
-           most.announcers * (sizeof(struct sacn_announcer) + sizeof(struct sacn__announcer *) + sizeof(struct sacn__announcer));
+           most.announcers * (sizeof(struct sacn_announcer) + sizeof(struct sacn__announcer) + sizeof(void *));
 }
 
 int sacn_table_new(const struct sacn_table_limits *limits, struct sacn_table **out, struct rig_why *why)

@@ -1,5 +1,5 @@
-/* What the files of the table share: its parts, and who may call what. Sources of one universe are held in the order in which they
- * are read; whatever ends by itself (a source, synchronisation, an announcer) has a timer. */
+/* What the files of the table share: its parts, and who may call what. Sources of one universe are held in the order in which
+ * they are read; whatever ends by itself (a source, synchronisation, an announcer) has a timer. */
 #ifndef RIGCALL_SACN_TABLE_H
 #define RIGCALL_SACN_TABLE_H
 
@@ -37,7 +37,7 @@ struct sacn__timer *sacn__timer_pop(struct sacn__timers *timers, int64_t now_ns)
 
 struct sacn__window {
     uint8_t last;                     /* the number last accepted */
-    uint32_t came, missed;            /* bit n: last - n came; was counted as missing and has not come. 20 bits are looked at */
+    uint32_t came, missed;            /* bit n, below 20: last - n came; was counted as missing when it was passed over */
 };
 
 enum sacn__step { SACN__AHEAD, SACN__RESTART, SACN__LATE, SACN__REPEATED };

@@ -56,7 +56,8 @@ static struct sacn__source *weakest(const struct sacn__universe *universe, int r
     struct sacn__source *found = NULL;
     for (uint32_t i = 0; universe && i < universe->count; i++) {
         struct sacn__source *source = (struct sacn__source *)universe->sources[i];
-        if (source->heard.state != SACN_LIVE || rank_of(source) >= rank || (host && !sacn__same_host(&source->heard.from, host)))
+        if (source->heard.state != SACN_LIVE || rank_of(source) >= rank ||
+            (host && !sacn__same_host(&source->heard.from, host)))
             continue;
         if (!found || gives_way_before(source, found))
             found = source;

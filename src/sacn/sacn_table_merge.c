@@ -1,5 +1,5 @@
-/* Who wins a universe and what results (E1.31 6.2.3): arbitration by priority, highest takes precedence among equals. Worked out
- * when somebody reads, or when what a receiver showed until now must be kept. */
+/* Who wins a universe and what results (E1.31 6.2.3): arbitration by priority, highest takes precedence among equals. Worked
+ * out when somebody reads, or when what a receiver showed until now must be kept. */
 #include <string.h>
 
 #include "sacn_table.h"

@@ -1,4 +1,5 @@
-/* One source on one universe: its sequence numbers (E1.31 6.7.2), how well it sends, how it ends (6.2.6, 6.7.1) and comes back. */
+/* One source on one universe: its sequence numbers (E1.31 6.7.2), how well it sends, how it ends (6.2.6, 6.7.1) and comes
+ * back. */
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -60,13 +61,10 @@ static bool in_order(const struct sacn_table *table, struct sacn__source *source
     case SACN__RESTART:
         heard->restarts++;
         return true;
-    case SACN__LATE: {
-        uint32_t bit = UINT32_C(1) << (uint8_t)(last - number);
+    case SACN__LATE:
         heard->late++;
-        heard->missing -= (window->missed & bit) != 0;
-        window->missed &= ~bit;
+        heard->missing -= window->missed >> (uint8_t)(last - number) & 1;
         return false;
-    }
     case SACN__REPEATED:
         heard->repeated++;
         return false;
@@ -185,7 +183,8 @@ void sacn__source_due(struct sacn_table *table, struct sacn__source *source)
 /* ---- packets ---- */
 
 /* What every accepted packet tells, whatever its START code. */
-static void note(struct sacn_table *table, struct sacn__source *source, const struct sacn_packet *packet, const union sacn_address *from)
+static void note(struct sacn_table *table, struct sacn__source *source, const struct sacn_packet *packet,
+                 const union sacn_address *from)
 {
     struct sacn_heard_source *heard = &source->heard;
     heard->last_ns = table->now_ns;

@@ -1,5 +1,5 @@
-/* Timers of the table: a binary heap. A packet only ever puts its source's timer off, so it does not touch the heap: the timer
- * wakes too early, and whoever it wakes sets it again. */
+/* Timers of the table: a binary heap. A packet only ever puts its source's timer off, so it does not touch the heap: the
+ * timer wakes too early, and whoever it wakes sets it again. */
 #include "sacn_table.h"
 
 static bool before(const struct sacn__timer *a, const struct sacn__timer *b)

@@ -28,7 +28,8 @@ void sacn__source_insert(struct sacn__universe *universe, struct sacn__source *s
     uint32_t at = universe->count++;
     for (; at > 0; at--) {
         const struct sacn_heard_source *above = universe->sources[at - 1];
-        if (above->priority > heard->priority || (above->priority == heard->priority && memcmp(above->cid, heard->cid, 16) < 0))
+        if (above->priority > heard->priority ||
+            (above->priority == heard->priority && memcmp(above->cid, heard->cid, 16) < 0))
             break;
         universe->sources[at] = above;
         universe->keys[at] = universe->keys[at - 1];
@@ -59,7 +60,7 @@ void sacn__resort(struct sacn__source *source)
 /* A newcomer is put in before the one that gives way to it is taken out, hence one more. */
 size_t sacn__universe_size(const struct sacn_table_limits *limits)
 {
-    return sizeof(struct sacn__universe) + (limits->sources_a_universe + 1) * (sizeof(struct sacn_heard_source *) + sizeof(uint64_t));
+    return sizeof(struct sacn__universe) + (limits->sources_a_universe + 1) * (sizeof(void *) + sizeof(uint64_t));
 }
 
 struct sacn__universe *sacn__universe_alloc(const struct sacn_table_limits *limits, uint16_t number)

@@ -48,7 +48,13 @@ struct m_sync { bool used, ever, lost; uint16_t address; int64_t last; struct m_
 struct m_universe { bool used; uint16_t number; int owner; uint64_t turned_away; uint64_t idle_order; uint8_t levels[SACN_SLOTS]; };
 
 struct m_set { bool open; int last_page; bool came[256]; int64_t begun; bool *list; };
-struct m_announcer { bool used; int number, host; char name[SACN_NAME_SIZE]; int64_t last, whole_at; bool whole; struct m_set full, next; };
+struct m_announcer {
+    bool used, whole;
+    int number, host;
+    char name[SACN_NAME_SIZE];
+    int64_t last, whole_at;
+    struct m_set full, next;
+};
 
 struct model {
     struct sacn_table_limits limits;
@@ -301,7 +307,8 @@ static inline struct m_source *m_first_end(struct model *m, int universe)
     struct m_source *found = NULL;
     for (int i = 0; i < M_SOURCES; i++) {
         struct m_source *s = &m->sources[i];
-        if (s->used && s->state != SACN_LIVE && (universe < 0 || s->universe == universe) && (!found || s->end_order < found->end_order))
+        if (s->used && s->state != SACN_LIVE && (universe < 0 || s->universe == universe) &&
+            (!found || s->end_order < found->end_order))
             found = s;
     }
     return found;
@@ -324,7 +331,9 @@ static inline struct m_source *m_new_source(struct model *m, const struct told *
     while (m->sources[i].used)
         i++;
     struct m_source *s = &m->sources[i];
-    *s = (struct m_source){ .used = true, .number = told->source, .universe = told->universe, .priority = priority, .first = m->now };
+    *s = (struct m_source){
+        .used = true, .number = told->source, .universe = told->universe, .priority = priority, .first = m->now
+    };
     s->fates = calloc(M_NUMBERS, 1);
     s->times = calloc(M_TIMES, sizeof *s->times);
     s->begins = calloc(M_TIMES, sizeof *s->begins);
@@ -549,7 +558,8 @@ static inline int m_list_count(const struct m_set *set)
     return count;
 }
 
-static inline void m_discovery(struct model *m, int number, int host, const char *name, const uint16_t *universes, size_t count, size_t page)
+static inline void m_discovery(struct model *m, int number, int host, const char *name, const uint16_t *universes, size_t count,
+                               size_t page)
 {
     struct m_announcer *a = NULL;
     uint32_t known = 0, of_host = 0;

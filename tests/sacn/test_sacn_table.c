@@ -199,7 +199,8 @@ static void numbers_are_counted_for_source_and_universe(void **state)
     TELL(table, 0, .source = 1, .universe = 1, .sequence = 10);
     TELL(table, 0, .source = 1, .universe = 2, .sequence = 5);
     TELL(table, 0, .source = 2, .universe = 1, .sequence = 5);
-    assert_int_equal(TELL(table, 1, .source = 1, .universe = 1, .sequence = 11, .start_code = 0x17, .level = 99), SACN_OTHER_START_CODE);
+    enum sacn_verdict verdict = TELL(table, 1, .source = 1, .universe = 1, .sequence = 11, .start_code = 0x17, .level = 99);
+    assert_int_equal(verdict, SACN_OTHER_START_CODE);
     TELL(table, 1, .source = 1, .universe = 2, .sequence = 6);
     TELL(table, 1, .source = 2, .universe = 1, .sequence = 6);
     TELL(table, 2, .source = 1, .universe = 1, .sequence = 12);

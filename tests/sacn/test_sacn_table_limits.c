@@ -146,7 +146,8 @@ static void a_full_table_takes_what_the_bound_says(void **state)
     size_t bound = sacn_table_bound(NULL);
     make((struct sacn_table_limits){ 0, 0, 0, 0 });
     for (int i = 0; i < 16384; i++)
-        TELL(table, 0, .source = i, .universe = (uint16_t)(1 + i % 8192), .sync = (uint16_t)(1 + i % 8192), .host = 1 + i / 2 % 2 * 100);
+        TELL(table, 0, .source = i, .universe = (uint16_t)(1 + i % 8192), .sync = (uint16_t)(1 + i % 8192),
+             .host = i / 2 % 2 ? 101 : 1);
     for (int i = 0; i < 256; i++)
         announce(0, i, 1 + i % 2, 0);
     assert_int_equal(sacn_table_counts(table)->turned_away, 0);

@@ -31,7 +31,8 @@ static void assert_measured(int64_t ms, double rate_hz, double jitter_ms, double
 {
     struct sacn_heard heard = hear(table, ms, 1);
     const struct sacn_heard_source *source = heard.sources[0];
-    if (fabs(source->rate_hz - rate_hz) > 1e-9 || fabs(source->jitter_ms - jitter_ms) > 1e-9 || fabs(source->gap_ms - gap_ms) > 1e-9)
+    if (fabs(source->rate_hz - rate_hz) > 1e-9 || fabs(source->jitter_ms - jitter_ms) > 1e-9 ||
+        fabs(source->gap_ms - gap_ms) > 1e-9)
         fail_msg("at %lld ms: %.9f Hz, %.9f ms, %.9f ms; expected %.9f, %.9f, %.9f", (long long)ms, source->rate_hz,
                  source->jitter_ms, source->gap_ms, rate_hz, jitter_ms, gap_ms);
 }

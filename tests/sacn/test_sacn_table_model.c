@@ -1,6 +1,6 @@
-/* Random events of several sources, through the table and through a model of its rules (table_model.h): everything that a reader can
- * see must be the same. Losses, reordering, repeats, restarts, terminations, synchronisation, discovery, floods, and times that fall
- * exactly on a time-out, one nanosecond before it and after it.
+/* Random events of several sources, through the table and through a model of its rules (table_model.h): everything that a reader
+ * can see must be the same. Losses, reordering, repeats, restarts, terminations, synchronisation, discovery, floods, and times
+ * that fall exactly on a time-out, one nanosecond before it and after it.
  *   test_sacn_table_model [runs]     (42 runs of 1,500 events unless said otherwise) */
 #include <setjmp.h>
 #include <stdarg.h>
@@ -241,7 +241,8 @@ static void send_data(struct run *run, int64_t now)
     union sacn_address from = host_address(told.host);
     size_t length = told_packet(&told, packet);
     m_data(run->model, &told);
-    assert_int_equal(sacn_table_take(run->table, now, packet, length, &from), told.start_code ? SACN_OTHER_START_CODE : SACN_ACCEPT);
+    enum sacn_verdict verdict = sacn_table_take(run->table, now, packet, length, &from);
+    assert_int_equal(verdict, told.start_code ? SACN_OTHER_START_CODE : SACN_ACCEPT);
 }
 
 static void send_sync(struct run *run, int64_t now)
@@ -320,7 +321,9 @@ static void the_table_shows_what_the_model_shows(void **state)
         for (int s = 1; s <= STREAM_SOURCES; s++) {
             run.hosts[s] = 1 + (int)below(4);
             for (int u = 1; u <= STREAM_UNIVERSES; u++)
-                run.streams[s][u] = (struct stream){ .sequence = (uint8_t)below(256), .priority = 100, .sync = addresses[below(6)] };
+                run.streams[s][u] = (struct stream){
+                    .sequence = (uint8_t)below(256), .priority = 100, .sync = addresses[below(6)]
+                };
         }
         play(&run);
         sacn_table_free(run.table);

@@ -162,6 +162,20 @@ static void packets_are_judged_by_their_own_numbers(void **state)
     assert_shows(2506, 9, 3, SACN_SYNC_LOST, true);
 }
 
+/* A sender that was silent for 2.5 s begins anew, at that moment and not before. */
+static void a_silent_sender_begins_anew(void **state)
+{
+    (void)state;
+    TELL(table, 0, .source = 1, .sequence = 1, .sync = 9, .level = 10);
+    tell_sync(table, 0, 2, 9, 7);
+    tell_sync(table, 1000, 3, 9, 7);
+    TELL(table, 2000, .source = 1, .sequence = 2, .sync = 9, .level = 20);
+    tell_sync(table, 2499, 2, 9, 7);                   /* repeated */
+    assert_shows(2499, 1, 10, SACN_SYNCED, true);
+    tell_sync(table, 2500, 2, 9, 7);
+    assert_shows(2500, 1, 20, SACN_SYNCED, false);
+}
+
 /* Four senders have a place, two of one host; the silent give way. */
 static void senders_are_bounded(void **state)
 {
@@ -204,7 +218,8 @@ static void what_waits_ends_with_its_source(void **state)
     assert_shows(6, 1, 40, SACN_SYNCED, false);
 }
 
-/* A source whose first levels wait does not win before they act, whatever its priority; a known one changes its priority at once. */
+/* A source whose first levels wait does not win before they act, whatever its priority; a known one changes its priority at
+ * once. */
 static void priority_acts_at_once_and_levels_when_released(void **state)
 {
     (void)state;
@@ -297,6 +312,7 @@ int main(void)
         TEST(lost_synchronisation_holds_the_last_look),
         TEST(lost_synchronisation_lets_forced_data_go),
         TEST(packets_are_judged_by_their_own_numbers),
+        TEST(a_silent_sender_begins_anew),
         TEST(senders_are_bounded),
         TEST(what_waits_ends_with_its_source),
         TEST(priority_acts_at_once_and_levels_when_released),
