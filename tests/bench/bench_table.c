@@ -1,5 +1,6 @@
 /* What a datagram costs in the table of what is heard: 512 universes, 1 to 4 sources on each, every slot changing, in turns with
- * sacn_parse() alone and a copy of 512 octets out of the same packets. Nothing is read from a network.
+ * sacn_parse() alone and a copy of 512 octets out of the same packets; and what a datagram of a flood costs, in a table that is
+ * full of it. Nothing is read from a network.
  *   bench_table [rounds] [frames]     (5 rounds of 400 frames unless said otherwise) */
 #include <arpa/inet.h>
 #include <stdint.h>
@@ -99,6 +100,32 @@ static double measure(enum what what, int sources, int frames)
     return used / ((double)frames * sources * UNIVERSES);
 }
 
+/* Every datagram a new source of one universe, of a new universe, or a new announcer, from 64 hosts. */
+static double flood(int kind, int datagrams)
+{
+    static uint8_t data[SACN_DATA_SIZE], page[SACN_DISCOVERY_SIZE];
+    struct sacn_table *table;
+    struct sacn_source source = { .cid = { 0x52 }, .name = "a flood" };
+    if (sacn_table_new(NULL, &table, NULL) != 0)
+        exit(1);
+    sacn_data_init(data, &source, 1, 100);
+    size_t page_length = sacn_discovery_page(page, &source, (const uint16_t[]){ 1 }, 1, 0);
+    double before = cpu_ns();
+    for (int i = 0; i < datagrams; i++) {
+        union sacn_address from = { .v4 = { .sin_family = AF_INET, .sin_addr.s_addr = htonl(0x0a000000u + (uint32_t)i % 64) } };
+        uint8_t *packet = kind == 2 ? page : data;
+        memcpy(packet + 22, &i, sizeof i);       /* in the CID */
+        if (kind == 1) {
+            data[113] = (uint8_t)(i / 256 % 249);
+            data[114] = (uint8_t)(i | 1);        /* never 0 */
+        }
+        seen += sacn_table_take(table, i, packet, kind == 2 ? page_length : sizeof data, &from);
+    }
+    double used = cpu_ns() - before;
+    sacn_table_free(table);
+    return used / datagrams;
+}
+
 static int ascending(const void *a, const void *b)
 {
     double x = *(const double *)a, y = *(const double *)b;
@@ -126,6 +153,14 @@ int main(int argc, char **argv)
             qsort(ns[sources][what], (size_t)rounds, sizeof **ns[sources], ascending);
             printf("   %6.0f (%4.0f)", ns[sources][what][rounds / 2], ns[sources][what][0]);
         }
+    }
+    static const char *const floods[] = { "new sources", "new universes", "new announcers" };
+    for (int kind = 0; kind < 3; kind++) {
+        double each[ROUND_LIMIT];
+        for (int r = 0; r < rounds; r++)
+            each[r] = flood(kind, 200000);
+        qsort(each, (size_t)rounds, sizeof *each, ascending);
+        printf("\nflood of %-27s   %6.0f (%4.0f)", floods[kind], each[rounds / 2], each[0]);
     }
     printf("\nmost memory at the default limits: %.1f MiB\n", (double)sacn_table_bound(NULL) / (1 << 20));
     return 0;
