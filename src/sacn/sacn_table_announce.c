@@ -103,7 +103,6 @@ void sacn__take_discovery(struct sacn_table *table, const struct sacn_packet *pa
     if (set->pages == set->last_page + 1u) {
         announcer->shown = !announcer->shown;
         announcer->whole_ns = table->now_ns;
-        announcer->sets[!announcer->shown].open = false;
         set->open = false;
         heard->whole = true;
     }

@@ -124,6 +124,22 @@ static void pages_of_different_lists_are_not_mixed(void **state)
     assert_list(30301, 601, true);
 }
 
+/* Our choice: pages 5 s apart are of two lists. */
+static void a_list_does_not_take_five_seconds(void **state)
+{
+    (void)state;
+    announce(0, 1, 1, 1, 1, 600, 0);
+    announce(4999, 1, 1, 1, 1, 600, 1);
+    assert_list(4999, 600, true);
+    announce(10000, 1, 1, 2000, 1, 600, 0);
+    announce(15000, 1, 1, 2000, 1, 600, 1);
+    assert_list(15000, 600, true);
+    assert_false(sacn_table_announces(table, 0, 2000));
+    announce(15001, 1, 1, 2000, 1, 600, 0);
+    assert_list(15001, 600, true);
+    assert_true(sacn_table_announces(table, 0, 2000));
+}
+
 /* 12.2: two intervals, and a half for the packet itself. */
 static void announcers_are_forgotten(void **state)
 {
@@ -183,6 +199,7 @@ int main(void)
         TEST(the_samples_are_collected),
         TEST(what_came_of_a_first_list_is_told),
         TEST(pages_of_different_lists_are_not_mixed),
+        TEST(a_list_does_not_take_five_seconds),
         TEST(announcers_are_forgotten),
         TEST(an_old_list_is_not_whole_any_more),
         TEST(announcers_are_bounded),
