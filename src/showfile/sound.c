@@ -8,7 +8,7 @@ static int twice(struct rig_why *why, const char *path, const struct show *show,
 {
     char name[128];
     show_describe(show, kind, index, name, sizeof name);
-    return rig_fail(why, RIG_EINPUT, "%s: %s shares its id with another %s, expected each id once", path, name,
+    return rig_fail(why, RIG_EINPUT, "%s: %s shares its id with another %s, expected each id once (rule ids-unique)", path, name,
                     subject_kind_name(kind));
 }
 
@@ -41,7 +41,7 @@ static int check_modes(const struct show *show, const char *path, struct rig_why
         for (uint32_t a = 0; a < type->mode_count; a++)
             for (uint32_t b = a + 1; b < type->mode_count; b++)
                 if (type->modes[a].id == type->modes[b].id)
-                    return rig_fail(why, RIG_EINPUT, "%s: type %s has two modes %s, expected each id once", path, type->id,
+                    return rig_fail(why, RIG_EINPUT, "%s: type %s has two modes %s, expected each id once (rule ids-unique)", path, type->id,
                                     type->modes[a].id);
     }
     return 0;
@@ -58,9 +58,9 @@ static int check_types(const struct show *show, const char *path, struct rig_why
         const char *name = no_type ? fixture->type : fixture->mode;
         showfile__show_text(name, strlen(name), found);
         if (no_type)
-            return rig_fail(why, RIG_EINPUT, "%s: fixture %lld: found type %s, expected a type of the show", path,
+            return rig_fail(why, RIG_EINPUT, "%s: fixture %lld: found type %s, expected a type of the show (rule type-known)", path,
                             (long long)fixture->id, found);
-        return rig_fail(why, RIG_EINPUT, "%s: fixture %lld: found mode %s, expected a mode of type %s", path,
+        return rig_fail(why, RIG_EINPUT, "%s: fixture %lld: found mode %s, expected a mode of type %s (rule type-known)", path,
                         (long long)fixture->id, found, fixture_type(show, fixture)->id);
     }
     return 0;

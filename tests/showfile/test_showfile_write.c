@@ -520,22 +520,22 @@ static void only_a_sound_show_may_drive_a_rig(void **state)
 #define TYPE "types = { { id = 't', modes = { { id = 'm', slots = {} } } } }, "
     expect_unsound("return { rigcall = 1, name = 'n', " TYPE "fixtures = { { id = 1, type = 't', mode = 'm', site = 's', address = 600 } } }", NULL);
     expect_unsound("return { rigcall = 1, name = 'n', fixtures = { { id = 1, type = 't\\u{202e}', mode = 'm', site = 's' } } }",
-                   "a.show.lua: fixture 1: found type \"t\xe2\x80\xae\", expected a type of the show");
+                   "a.show.lua: fixture 1: found type \"t\xe2\x80\xae\", expected a type of the show (rule type-known)");
     expect_unsound("return { rigcall = 1, name = 'n', " TYPE "fixtures = { { id = 1, type = 't', mode = 'x', site = 's' } } }",
-                   "a.show.lua: fixture 1: found mode \"x\", expected a mode of type t");
+                   "a.show.lua: fixture 1: found mode \"x\", expected a mode of type t (rule type-known)");
     expect_unsound("return { rigcall = 1, name = 'n', " TYPE "fixtures = { { id = 1, type = 't', mode = 'm', site = 's' }, { id = 1, type = 't', mode = 'm', site = 's' } } }",
-                   "a.show.lua: fixture 1 shares its id with another fixture, expected each id once");
+                   "a.show.lua: fixture 1 shares its id with another fixture, expected each id once (rule ids-unique)");
     expect_unsound("return { rigcall = 1, name = 'n', sites = { { id = 's' }, { id = 's', name = 'S' } } }",
-                   "a.show.lua: site s S shares its id with another site, expected each id once");
+                   "a.show.lua: site s S shares its id with another site, expected each id once (rule ids-unique)");
     expect_unsound("return { rigcall = 1, name = 'n', universes = { { id = 5 }, { id = 5 } } }",
-                   "a.show.lua: universe 5 shares its id with another universe, expected each id once");
+                   "a.show.lua: universe 5 shares its id with another universe, expected each id once (rule ids-unique)");
     expect_unsound("return { rigcall = 1, name = 'n', types = { { id = 't', modes = { { id = 'm', slots = {} }, { id = 'm', slots = {} } } } } }",
-                   "a.show.lua: type t has two modes m, expected each id once");
+                   "a.show.lua: type t has two modes m, expected each id once (rule ids-unique)");
     expect_unsound("return { rigcall = 1, name = 'n', types = { { id = 't', modes = {} }, { id = 't', modes = {} } } }",
-                   "a.show.lua: type t shares its id with another type, expected each id once");
+                   "a.show.lua: type t shares its id with another type, expected each id once (rule ids-unique)");
     expect_unsound("return { rigcall = 1, name = 'n', transmitters = { { id = 'T', site = 's', radios = 1, airs = {}, air = 'dual' },"
                    " { id = 'T', site = 's', radios = 1, airs = {}, air = 'dual' } } }",
-                   "a.show.lua: transmitter T shares its id with another transmitter, expected each id once");
+                   "a.show.lua: transmitter T shares its id with another transmitter, expected each id once (rule ids-unique)");
 }
 
 int main(void)
