@@ -39,12 +39,12 @@ struct plan {
     uint32_t touches, settings, dark, disturbed;
     uint32_t *touched; uint32_t touched_count;               /* indexes of fixtures, by id */
     uint32_t *darkened; uint32_t darkened_count;
-    const char **dark_whys;          /* as long as darkened: one sentence why each stays dark, entries may be NULL; or NULL: not said */
-    const char **dark_rules;         /* as long as darkened: the rule that judges that cause, entries may be NULL; or NULL: not said */
-    uint32_t lost;                   /* swap: fixtures to be lit again; move: fixtures that moved and worked. dark == lost: none is lit */
+    const char **dark_whys;          /* as long as darkened: one sentence why each stays dark; it and its entries may be NULL */
+    const char **dark_rules;         /* as long as darkened: the rule that judges that cause; it and its entries may be NULL */
+    uint32_t lost;                   /* swap: fixtures to be lit again; move: those that moved and worked. dark == lost: none is lit */
     int64_t *universes_dark; uint32_t universes_dark_count;  /* ids, rising: carried by a lane before, and by none afterwards */
-    uint32_t *failing; uint32_t failing_count;               /* swap, move: indexes, by id, of fixtures that did not land rightly
-                                      * before, without a finding of the rule landing, and get one; never touched, not dark */
+    uint32_t *failing; uint32_t failing_count;               /* indexes, by id, of fixtures that did not land rightly before, without
+                                      * a finding of the rule landing, and get one: neither touched nor dark */
     uint32_t *disturbed_fixtures; uint32_t disturbed_count;
     bool proved;                     /* the cost is proved least; otherwise: */
     uint32_t dark_at_least, disturbed_at_least, touches_at_least, settings_at_least;     /* what no plan can beat, in that order */
@@ -125,7 +125,7 @@ struct plan_move_options {
 int plan_move(const struct show *show, const struct plan_move_options *options, struct plan **out, struct rig_why *why);
 
 /** A changed and indexed copy of the show: the steps, and what follows from them (a transmitter that gets a code or a lane, and
- * then has both, is no spare any more; a universe that a lane gets is listed in the show).
+ * then has both, is no spare any more; a universe that a lane or a fixture gets is listed in the show).
  * @param out  caller frees with show_free(). @return 0, RIG_EUSAGE (a plan that is refused, or a step that does not fit this
  * show), RIG_ENOMEM */
 int plan_apply(const struct plan *plan, const struct show *show, struct show **out, struct rig_why *why);

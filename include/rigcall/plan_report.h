@@ -23,8 +23,8 @@ struct plan_report {
 /** Transmitters first, then universes, then fixture by fixture where they hang, with what to key in and why; then what stays dark
  * and the totals. @return 0, RIG_EIO (the stream), RIG_ENOMEM */
 int plan_write_text(const struct plan *plan, const struct show *show, const struct plan_report *report, FILE *out, struct rig_why *why);
-/** One object: touches, settings, dark, disturbed, steps, fixtures_touched, fixtures_dark, fixtures_disturbed, universes_dark; where
- * it applies also fixtures_failing, why_dark, universes, universes_at_least, codes, codes_at_least, proved, at_least, undisturbing,
+/** One object: touches, settings, dark, disturbed, steps, fixtures_touched, fixtures_dark, fixtures_disturbed, universes_dark,
+ * fixtures_failing; where it applies also why_dark, universes, universes_at_least, codes, codes_at_least, proved, at_least, undisturbing,
  * refused, rule, policy, written.
  * @return 0, RIG_EIO, RIG_ENOMEM */
 int plan_write_json(const struct plan *plan, const struct show *show, const struct plan_report *report, FILE *out, struct rig_why *why);

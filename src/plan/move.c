@@ -178,7 +178,7 @@ static int solve(struct move *move, const struct plan_move_options *options, str
         (*out)->lost = move->lost + move->kept;
         err = refuse_late(move, options, *out);
     }
-    return err || (*out)->refused ? err : swap__name_failing(move->before, *out);
+    return err || (*out)->refused ? err : plan__name_failing(move->before, *out);
 }
 
 int plan_move(const struct show *show, const struct plan_move_options *options, struct plan **out, struct rig_why *why)

@@ -94,7 +94,8 @@ static int solve(struct patch *patch)
     if ((err = patch__codes(patch)))
         return err;
     patch->plan->proved &= patch->options->tight || patch->plan->codes == patch->plan->codes_at_least;
-    return patch__steps(patch);
+    err = patch__steps(patch);
+    return err ? err : plan__name_failing(patch->show, patch->plan);
 }
 
 int plan_patch(const struct show *show, const struct plan_patch_options *options, struct plan **out, struct rig_why *why)

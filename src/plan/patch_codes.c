@@ -119,25 +119,31 @@ static int by_site(const void *a, const void *b, void *context)
     return x == y ? (i > k) - (i < k) : !x ? -1 : !y ? 1 : strcmp(x, y);
 }
 
-/* Those with position and reach, along x: only those near enough there are compared. */
+static double reach_or_none(const struct transmitter *t)
+{
+    return isnan(t->reach_m) ? 0 : t->reach_m;
+}
+
+/* Those with a position, along x: only those near enough there are compared. One without a reach can still be within that of
+ * another, which is a clash. */
 static bool pair_by_distance(struct net *net, uint32_t *list)
 {
     uint32_t count = 0;
     double most_m = 0;
     for (uint32_t n = 0; n < net->count; n++) {
-        if (!is_placed(tx_at(net, n)))
+        if (!position_given(&tx_at(net, n)->pos))
             continue;
         list[count++] = n;
-        most_m = fmax(most_m, tx_at(net, n)->reach_m);
+        most_m = fmax(most_m, reach_or_none(tx_at(net, n)));
     }
     qsort_r(list, count, sizeof *list, by_x, net);
     for (uint32_t i = 0; i < count; i++) {
         const struct transmitter *a = tx_at(net, list[i]);
         for (uint32_t k = i + 1; k < count && !net->too_many; k++) {
             const struct transmitter *b = tx_at(net, list[k]);
-            if (b->pos.x_m - a->pos.x_m > a->reach_m + most_m + 1)
+            if (b->pos.x_m - a->pos.x_m > reach_or_none(a) + most_m + 1)
                 break;
-            if (radio_distance_m(&a->pos, &b->pos) <= a->reach_m + b->reach_m + 2 * RADIO_ROUNDING_M
+            if (radio_distance_m(&a->pos, &b->pos) <= reach_or_none(a) + reach_or_none(b) + 2 * RADIO_ROUNDING_M
                 && !add_both(net, list[i], list[k]))
                 return false;
         }

@@ -32,7 +32,7 @@ static const char *too_far(struct patch *patch, const struct patch_item *item)
     uint32_t tx = nearest(patch, item, false, &distance_m);
     char name[128];
     if (tx == PATCH_NONE)
-        return "no transmitter that is not spare is in reach of it";
+        return "no transmitter is in reach of it (spares do not count)";
     const struct transmitter *t = &patch->show->transmitters[patch->transmitters[tx].index];
     show_describe(patch->show, SUBJECT_TRANSMITTER, patch->transmitters[tx].index, name, sizeof name);
     return isnan(t->reach_m) ? plan__text(patch->plan, "no transmitter is in reach of it: %s has no reach and is of another site", name)

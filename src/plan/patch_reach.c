@@ -20,12 +20,23 @@ static int by_universe(const void *a, const void *b)
                                       : (x->lane > y->lane) - (x->lane < y->lane);
 }
 
+/* The wire number that a universe would have is another's. */
+static bool is_wire_taken(const struct show *show, int64_t wire)
+{
+    for (uint32_t u = 0; u < show->universe_count; u++)
+        if (universe_wire(&show->universes[u]) == wire)
+            return true;
+    return false;
+}
+
 /* A universe that one lane carries, of a transmitter that is not spare, and in which no fixture stays. */
 static bool is_empty(const struct patch *patch, int64_t universe)
 {
     const struct show *show = patch->show;
     uint32_t count, on = 0, known = show_find_universe(show, universe);
     int64_t wire = known == SHOW_UNKNOWN ? universe : universe_wire(&show->universes[known]);
+    if (known == SHOW_UNKNOWN && is_wire_taken(show, wire))
+        return false;
     const struct carrier *carriers = show_carriers(show, universe, &count);
     for (uint32_t i = 0; i < count; i++)
         on += !show->transmitters[carriers[i].transmitter].spare;

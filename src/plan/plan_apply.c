@@ -261,19 +261,21 @@ static int compare_numbers(const void *a, const void *b)
     return (*x > *y) - (*x < *y);
 }
 
-static bool gives_lane(const struct plan_step *step)
+static bool gives_universe(const struct plan_step *step)
 {
-    return step->subject.kind == SUBJECT_TRANSMITTER && step->to.kind == PLAN_NUMBER && !strncmp(step->field, "lane ", 5);
+    return step->to.kind == PLAN_NUMBER && ((step->subject.kind == SUBJECT_TRANSMITTER && !strncmp(step->field, "lane ", 5)) ||
+                                            (step->subject.kind == SUBJECT_FIXTURE && !strcmp(step->field, "universe")));
 }
 
-/* Every universe that a lane names is to be listed: a finding on the lost transmitter must not become one on its stand-in. */
+/* Every universe that a lane or a fixture gets is to be listed: a finding on the lost transmitter must not become one on its
+ * stand-in. */
 static int list_universes(const struct apply *apply, const struct plan *plan)
 {
     int64_t *ids = malloc((plan->step_count + (size_t)1) * sizeof *ids);
     uint32_t count = 0;
     int err = ids && !show_index(apply->show) ? 0 : no_memory(apply);
     for (uint32_t i = 0; i < plan->step_count && !err; i++)
-        if (gives_lane(&plan->steps[i]) && show_find_universe(apply->show, plan->steps[i].to.number) == SHOW_UNKNOWN)
+        if (gives_universe(&plan->steps[i]) && show_find_universe(apply->show, plan->steps[i].to.number) == SHOW_UNKNOWN)
             ids[count++] = plan->steps[i].to.number;
     if (count)
         qsort(ids, count, sizeof *ids, compare_numbers);

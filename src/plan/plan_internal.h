@@ -35,6 +35,8 @@ struct plan__quiet plan__quiet(const struct show *show, const struct transmitter
 bool plan__keep_out(struct plan *plan, const struct show *show, const struct transmitter *transmitter, struct plan_value *from,
                     struct plan_value *to);
 
+/** Fill plan->failing, of a plan for this show that is not refused. @return 0 or RIG_ENOMEM */
+int plan__name_failing(const struct show *show, struct plan *plan);
 /** True for eight decimal digits: what the rule code-form asks for. */
 bool plan__is_code(const char *code);
 /** The first `count` codes that plan_fresh_code() would give one after the other. @param codes  count x 9 octets, filled */

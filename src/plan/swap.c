@@ -201,7 +201,7 @@ static int solve(const struct asked *asked, const struct plan_swap_options *opti
     err = swap__solve(&problem, PLAN_SWAP, options->keep_working, plan);
     if (!err && !judge(asked, *plan))
         err = RIG_ENOMEM;
-    return err || (*plan)->refused ? err : swap__name_failing(asked->show, *plan);
+    return err || (*plan)->refused ? err : plan__name_failing(asked->show, *plan);
 }
 
 int plan_swap(const struct show *show, const struct plan_swap_options *options, struct plan **out, struct rig_why *why)

@@ -216,7 +216,5 @@ int swap__solve(const struct swap_problem *problem, enum plan_kind kind, bool ke
 int swap__explain(const struct swap *swap, const struct swap_answer *answer, struct plan *plan);
 /** plan->universes_dark. @return 0 or RIG_ENOMEM */
 int swap__name_universes(const struct swap *swap, const struct swap_answer *answer, struct plan *plan);
-/** plan->failing, of a plan for this show that is not refused. @return 0 or RIG_ENOMEM */
-int swap__name_failing(const struct show *show, struct plan *plan);
 
 #endif

@@ -112,8 +112,6 @@ static int add_rest(json_t *root, const struct plan *plan, const struct show *sh
     int bad = 0;
     if (plan->dark_whys && plan->darkened_count)
         bad |= json_object_set_new(root, "why_dark", why_dark_json(plan, show));
-    if (plan->kind != PLAN_PATCH)
-        bad |= json_object_set_new(root, "fixtures_failing", fixtures_json(show, plan->failing, plan->failing_count));
     if (plan->has_bins) {
         bad |= json_object_set_new(root, "universes", json_integer(plan->universes));
         bad |= json_object_set_new(root, "universes_at_least", json_integer(plan->universes_at_least));
@@ -144,12 +142,13 @@ static int add_rest(json_t *root, const struct plan *plan, const struct show *sh
 int plan_write_json(const struct plan *plan, const struct show *show, const struct plan_report *report, FILE *out, struct rig_why *why)
 {
     int err = 0;
-    json_t *root = json_pack("{s:I, s:I, s:I, s:I, s:o, s:o, s:o, s:o, s:o}", "touches", (json_int_t)plan->touches, "settings",
+    json_t *root = json_pack("{s:I, s:I, s:I, s:I, s:o, s:o, s:o, s:o, s:o, s:o}", "touches", (json_int_t)plan->touches, "settings",
                              (json_int_t)plan->settings, "dark", (json_int_t)plan->dark, "disturbed", (json_int_t)plan->disturbed,
                              "steps", steps_json(plan, show), "fixtures_touched", fixtures_json(show, plan->touched, plan->touched_count),
                              "fixtures_dark", fixtures_json(show, plan->darkened, plan->darkened_count), "fixtures_disturbed",
                              fixtures_json(show, plan->disturbed_fixtures, plan->disturbed_count), "universes_dark",
-                             numbers_json(plan->universes_dark, plan->universes_dark_count));
+                             numbers_json(plan->universes_dark, plan->universes_dark_count), "fixtures_failing",
+                             fixtures_json(show, plan->failing, plan->failing_count));
     if (!root || add_rest(root, plan, show, report))
         err = rig_fail(why, RIG_ENOMEM, "out of memory");
     if (!err && !json_dumpf(root, out, JSON_INDENT(2)))

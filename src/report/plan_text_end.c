@@ -78,7 +78,7 @@ void plan_text__lists(struct plan_text *text)
     put_list(text, patch ? "Does not fit" : "Stays dark", patch ? "Do not fit" : "Stay dark", plan->darkened, plan->dark_whys,
              plan->dark_rules, plan->darkened_count);
     put_universes(text);
-    put_list(text, "Was not lit rightly before, and no transmitter is left for it", "Were not lit rightly before, and no transmitter is left for them",
+    put_list(text, "Was not lit rightly before and is not now, and check will say so", "Were not lit rightly before and are not now, and check will say so",
              plan->failing, NULL, NULL, plan->failing_count);
     put_list(text, "Works now and afterwards, and drops out in between (disturbed)", "Work now and afterwards, and drop out in between (disturbed)",
              plan->disturbed_fixtures, NULL, NULL, plan->disturbed_count);

@@ -174,7 +174,7 @@ static void a_spare_is_never_used(void **state)
     struct fix *fix = *state;
     load(fix, "transmitters = {\n" TX("T1", "spare = true") "}, universes = {}, fixtures = {\n" BAR(1, 1) "} }");
     patch(fix);
-    dark(fix, 1, (const int64_t[]){ 1 }, "no transmitter that is not spare is in reach of it");
+    dark(fix, 1, (const int64_t[]){ 1 }, "no transmitter is in reach of it (spares do not count)");
 }
 
 /* 2402..2466 out leaves 14 of the 79 channels (2467..2480); 15 must stay. 2402..2465 leaves 15. */
