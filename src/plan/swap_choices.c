@@ -4,7 +4,7 @@
 
 #include "choices_internal.h"
 
-#define STEP_PART 8                  /* a further plan may take this part of the steps that the first may take */
+#define STEP_PART 16                 /* a further plan may take this part of the steps that the first may take */
 
 int choices__no_memory(const struct choices *choices)
 {

@@ -69,6 +69,7 @@ struct swap_option {
     bool keep_out;                   /* gets the quiet bands */
     int64_t top;                     /* lanes it has */
     bool recheck;                    /* failing fixtures are keyed to its code: what may come depends on the others */
+    uint32_t dead;                   /* no answer of use has it: depth of the node where that was seen, from 1; 0: not seen */
     uint32_t fixed;                  /* settings that it costs in any case */
     plan_cost *table;                /* items x lanes */
 };
@@ -131,7 +132,7 @@ struct swap {
 };
 
 #define SWAP_SCALE 720720            /* settings are counted in parts of this: the least common multiple of 1..16 */
-#define SWAP_STEPS 60000000u         /* default limit of a search, cells: some 0.1 to 0.2 s */
+#define SWAP_STEPS 120000000u        /* default limit of a search, cells: some 0.3 to 0.4 s */
 #define SWAP_WORK 60000000u          /* prices that are still computed before the search begins */
 
 void *swap__alloc(struct swap *swap, size_t count, size_t size);     /* zeroed; NULL when memory is short */
@@ -143,6 +144,9 @@ void swap__fini(struct swap *swap);
 /** The ways to set each receiver up, without those that never help. @param too_large  more than can be computed: nothing is done
  * @return 0 or RIG_ENOMEM */
 int swap__options(struct swap *swap, bool *too_large);
+
+/** Make the relaxation of a receiver from its options that are not dead. */
+void swap__relax(const struct swap *swap, struct swap_receiver *receiver);
 
 /* ---- one option ---- */
 

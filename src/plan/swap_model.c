@@ -485,9 +485,9 @@ static void weigh(struct swap *swap)
     plan_cost low = swap->weights.setting * settings, high = low * fixtures;
     swap->weights.touch = touches_first ? high : low;
     swap->weights.disturbed = touches_first ? low : high;
-    swap->weights.dark = high * fixtures;
+    swap->weights.dark = high * (touches_first ? fixtures : (plan_cost)swap->working_count + 1);
     swap->weights.first = swap->weights.dark * (swap->problem->first_count ? fixtures : 1);
-    swap->weights.forbidden = swap->weights.first * fixtures;
+    swap->weights.forbidden = swap->weights.first * ((plan_cost)swap->lost_count + 2);
 }
 
 int swap__model(struct swap *swap, const struct swap_problem *problem, bool disturb)

@@ -203,20 +203,23 @@ static void relax_with(const struct swap *swap, struct swap_receiver *receiver, 
             receiver->relaxed[k] = option->table[k] + share;
 }
 
-static void relax(const struct swap *swap, struct swap_receiver *receiver)
+void swap__relax(const struct swap *swap, struct swap_receiver *receiver)
 {
     size_t cells = (size_t)swap->item_count * receiver->lane_count;
     uint32_t most = 0;
-    receiver->fixed = receiver->options[0].fixed;
+    receiver->fixed = UINT32_MAX;
     for (uint32_t o = 0; o < receiver->option_count; o++) {
-        receiver->fixed = receiver->options[o].fixed < receiver->fixed ? receiver->options[o].fixed : receiver->fixed;
-        most = receiver->options[o].fixed > most ? receiver->options[o].fixed : most;
+        const struct swap_option *option = &receiver->options[o];
+        if (option->dead)
+            continue;
+        receiver->fixed = option->fixed < receiver->fixed ? option->fixed : receiver->fixed;
+        most = option->fixed > most ? option->fixed : most;
     }
     for (size_t k = 0; k < cells; k++)
         receiver->relaxed[k] = swap->weights.forbidden;
     for (uint32_t fixed = receiver->fixed; fixed <= most; fixed++)
         for (uint32_t o = 0; o < receiver->option_count; o++)
-            if (receiver->options[o].fixed == fixed)
+            if (!receiver->options[o].dead && receiver->options[o].fixed == fixed)
                 relax_with(swap, receiver, &receiver->options[o]);
 }
 
@@ -267,7 +270,7 @@ int swap__options(struct swap *swap, bool *too_large)
             return RIG_ENOMEM;
     for (uint32_t r = 0; r < swap->receiver_count; r++) {
         drop_beaten(swap, &swap->receivers[r]);
-        relax(swap, &swap->receivers[r]);
+        swap__relax(swap, &swap->receivers[r]);
     }
     return 0;
 }

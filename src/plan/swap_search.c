@@ -1,17 +1,13 @@
-/* Branch and bound over the ways to set receivers up. The bound of a node is one assignment: decided receivers at their prices,
- * the others at their relaxation. Ties are settled by the list of columns, and a node that can at best tie is left only if its
- * list cannot be smaller. */
+/* Branch and bound over the ways to set receivers up. The first bound of a node is one assignment: decided receivers at their
+ * prices, the others at their relaxation; where that does not settle it, the bound by prices of universes is asked. Ties are
+ * settled by the list of columns, and a node that can at best tie is left only if its list cannot be smaller. */
 #include <stdlib.h>
 #include <string.h>
 
-#include "swap_internal.h"
+#include "swap_search.h"
 
-struct search {
-    struct swap *swap;
-    struct assign assign;
-    uint32_t *choice, *trial;        /* options decided; SHOW_UNKNOWN: not yet */
-    uint32_t base;                   /* settings in any case */
-};
+#define ROOT_ROUNDS 80               /* steps of the prices: at the root, and at every other node */
+#define NODE_ROUNDS 8
 
 void swap__set_columns(const struct swap *swap, struct assign *assign, uint32_t receiver, const plan_cost *table)
 {
@@ -76,38 +72,6 @@ void swap__keep(struct swap *swap, plan_cost cost, const uint32_t *choice, const
         memcpy(best->column, column, swap->item_count * sizeof *column);
 }
 
-/* What the present assignment really costs on a receiver under each of its options. @return the least over the relaxed price */
-static plan_cost estimate(const struct search *search, uint32_t receiver, uint32_t *least)
-{
-    const struct swap *swap = search->swap;
-    const struct swap_receiver *r = &swap->receivers[receiver];
-    plan_cost relaxed = swap->weights.setting * r->fixed;
-    for (uint32_t o = 0; o < r->option_count; o++)
-        r->estimate[o] = swap->weights.setting * r->options[o].fixed;
-    for (uint32_t l = 0; l < r->lane_count; l++) {
-        uint32_t row = search->assign.row_of[r->first + l];
-        if (row == search->assign.rows)
-            continue;
-        size_t cell = (size_t)row * r->lane_count + l;
-        relaxed += r->relaxed[cell];
-        for (uint32_t o = 0; o < r->option_count; o++)
-            r->estimate[o] += r->options[o].table[cell];
-    }
-    *least = 0;
-    for (uint32_t o = 1; o < r->option_count; o++)
-        if (r->estimate[o] < r->estimate[*least])
-            *least = o;
-    return r->estimate[*least] - relaxed;
-}
-
-static bool fits(const struct search *search, const uint32_t *choice, uint32_t receiver, uint32_t option)
-{
-    for (uint32_t r = 0; r < search->swap->receiver_count; r++)
-        if (r != receiver && choice[r] != SHOW_UNKNOWN && !swap__compatible(search->swap, receiver, option, r, choice[r]))
-            return false;
-    return true;
-}
-
 static void decide(struct search *search, uint32_t receiver, uint32_t option)
 {
     const struct swap_receiver *r = &search->swap->receivers[receiver];
@@ -124,60 +88,50 @@ static void undecide(struct search *search, uint32_t receiver)
     swap__set_columns(search->swap, &search->assign, receiver, r->relaxed);
 }
 
-/* Complete the node by the option that suits the present assignment best, receiver by receiver: mostly a good answer. */
-static int try_completion(struct search *search)
+/* The dearest cost that is still of use: what ties with the best answer is, for its list. */
+static plan_cost dearest(const struct swap *swap)
 {
-    struct swap *swap = search->swap;
-    uint32_t base = 0, least;
-    int err = 0;
-    memcpy(search->trial, search->choice, swap->receiver_count * sizeof *search->trial);
-    for (uint32_t r = 0; r < swap->receiver_count; r++) {
-        const struct swap_receiver *receiver = &swap->receivers[r];
-        if (search->trial[r] == SHOW_UNKNOWN) {
-            estimate(search, r, &least);
-            least = SHOW_UNKNOWN;
-            for (uint32_t o = 0; o < receiver->option_count; o++)
-                if ((least == SHOW_UNKNOWN || receiver->estimate[o] < receiver->estimate[least]) &&
-                    fits(search, search->trial, r, o))
-                    least = o;
-            if (least == SHOW_UNKNOWN)
-                return 0;
-            search->trial[r] = least;
-        }
-        base += receiver->options[search->trial[r]].fixed;
-    }
-    for (uint32_t r = 0; r < swap->receiver_count; r++)
-        if (search->choice[r] == SHOW_UNKNOWN)
-            swap__set_columns(swap, &search->assign, r, swap->receivers[r].options[search->trial[r]].table);
-    err = swap__leaf(swap, &search->assign, search->trial, base);
-    for (uint32_t r = 0; r < swap->receiver_count; r++)
-        if (search->choice[r] == SHOW_UNKNOWN)
-            swap__set_columns(swap, &search->assign, r, swap->receivers[r].relaxed);
-    return err;
+    return swap->best.found && swap->best.cost < swap->limit ? swap->best.cost : swap->limit - 1;
 }
 
-/* The undecided receiver whose relaxation is furthest from any of its options. @return SHOW_UNKNOWN when all are decided */
-static uint32_t pick(struct search *search, plan_cost *gap)
+static plan_cost whole_settings(plan_cost cost)
 {
-    uint32_t picked = SHOW_UNKNOWN, least;
-    *gap = -1;
-    for (uint32_t r = 0; r < search->swap->receiver_count; r++) {
+    return (cost + SWAP_SCALE - 1) / SWAP_SCALE * SWAP_SCALE;
+}
+
+/* The undecided receiver to branch on: one that has but one option left of use, or else the one whose relaxation is furthest from
+ * any of its options. @param priced  the node has its prices. @return SHOW_UNKNOWN when all are decided */
+static uint32_t pick(const struct search *search, bool priced)
+{
+    uint32_t picked = SHOW_UNKNOWN, least, fewest = 0;
+    plan_cost gap = 0;
+    const struct swap *swap = search->swap;
+    const struct swap_dual *dual = &search->dual;
+    for (uint32_t r = 0; r < swap->receiver_count; r++) {
+        uint32_t left = 0;
         if (search->choice[r] != SHOW_UNKNOWN)
             continue;
-        plan_cost mine = estimate(search, r, &least);
-        if (picked == SHOW_UNKNOWN || mine > *gap) {
+        for (uint32_t o = 0; priced && o < swap->receivers[r].option_count; o++)
+            left += whole_settings(dual->bound + dual->value[r][o] - dual->least[r]) <= dearest(swap);
+        plan_cost mine = swap__estimate(search, r, &least);
+        if (picked == SHOW_UNKNOWN || (left < fewest && left == 1) || (fewest != 1 && mine > gap)) {
             picked = r;
-            *gap = mine;
+            fewest = left;
+            gap = mine;
         }
     }
     return picked;
 }
 
-static void sort_options(const struct swap_receiver *r)
+/* By what they leave the receiver with at the present prices; among equals, by what they make of the present assignment. */
+static void sort_options(const struct search *search, uint32_t receiver)
 {
+    const struct swap_receiver *r = &search->swap->receivers[receiver];
+    const plan_cost *value = search->dual.value[receiver];
     for (uint32_t o = 0; o < r->option_count; o++) {
         uint32_t k = o;
-        for (; k > 0 && r->estimate[r->order[k - 1]] > r->estimate[o]; k--)
+        for (; k > 0 && (value[r->order[k - 1]] > value[o] ||
+                         (value[r->order[k - 1]] == value[o] && r->estimate[r->order[k - 1]] > r->estimate[o])); k--)
             r->order[k] = r->order[k - 1];
         r->order[k] = o;
     }
@@ -185,37 +139,162 @@ static void sort_options(const struct swap_receiver *r)
 
 bool swap__out_of_steps(struct swap *swap, const struct assign *assign, plan_cost bound)
 {
-    if (assign->steps <= swap->step_limit || !swap->best.found)
+    if (assign->steps <= swap->step_limit || (!swap->best.found && swap->limit == swap->weights.forbidden))
         return false;
     swap->limited = true;
     swap->open = bound < swap->open ? bound : swap->open;
     return true;
 }
 
+/* As could_be_smaller(), by the prices of universes. */
+static bool may_be_smaller(struct search *search)
+{
+    struct swap *swap = search->swap;
+    struct swap_dual *dual = &search->dual;
+    plan_cost slack = swap->best.cost - dual->bound;
+    swap__dual_extras(dual, search->choice, slack);
+    for (uint32_t k = 0; k < swap->listed_count; k++) {
+        uint32_t i = swap->listed[k], best = swap->best.column[i], col = 0;
+        const plan_cost *row = dual->extra + (size_t)i * swap->column_count;
+        while (col < best && row[col] > slack)
+            col++;
+        if (col < best)
+            return true;
+        if ((best < swap->column_count ? row[best] : swap__dual_alone(dual, i)) > slack)
+            return false;
+    }
+    return false;
+}
+
+/* True if the prices show that nothing of use is below the node. */
+static bool priced_out(struct search *search, plan_cost *bound)
+{
+    struct swap *swap = search->swap;
+    struct swap_dual *dual = &search->dual;
+    uint64_t before = dual->steps;
+    plan_cost most = dearest(swap);
+    memcpy(dual->price, search->prices + (size_t)search->depth * dual->count, dual->count * sizeof *dual->price);
+    bool possible = swap__dual_improve(dual, search->choice, search->depth ? NODE_ROUNDS : ROOT_ROUNDS, most);
+    bool out = !possible || whole_settings(dual->bound) > most;
+    *bound = possible && whole_settings(dual->bound) > *bound ? whole_settings(dual->bound) : *bound;
+    if (!out && swap->best.found && *bound == swap->best.cost)
+        out = !may_be_smaller(search);
+    search->assign.steps += dual->steps - before;
+    return out;
+}
+
+/* What is left at the root after it is known what an answer costs at most. */
+static void reduce(struct search *search)
+{
+    struct swap *swap = search->swap;
+    swap__dual_drop(&search->dual, search->choice, dearest(swap), 1);
+    swap__dual_forbid(&search->dual, search->choice, dearest(swap));
+    for (uint32_t r = 0; r < swap->receiver_count; r++) {
+        struct swap_receiver *receiver = &swap->receivers[r];
+        if (receiver->option_count == 1)
+            continue;
+        search->base -= receiver->fixed;
+        swap__relax(swap, receiver);
+        search->base += receiver->fixed;
+        swap__set_columns(swap, &search->assign, r, receiver->relaxed);
+    }
+}
+
+/* Options that were dead below the node that is left may live elsewhere. */
+static void revive(struct search *search, uint32_t mark)
+{
+    for (uint32_t r = 0; r < search->swap->receiver_count; r++)
+        for (uint32_t o = 0; o < search->swap->receivers[r].option_count; o++)
+            if (search->swap->receivers[r].options[o].dead == mark)
+                search->swap->receivers[r].options[o].dead = 0;
+}
+
+static int visit(struct search *search);
+
+/* Visit the node once with every option of a receiver. @param known  least cost of the node */
+static int branch(struct search *search, uint32_t receiver, plan_cost known)
+{
+    struct swap *swap = search->swap;
+    const struct swap_receiver *r = &swap->receivers[receiver];
+    uint32_t count = r->option_count, least;
+    uint32_t *order = malloc((size_t)count * sizeof *order);
+    plan_cost *over = malloc((size_t)count * sizeof *over), bound = search->dual.bound, floor = search->floor;
+    int err = order && over ? 0 : RIG_ENOMEM;
+    if (!err) {
+        swap__estimate(search, receiver, &least);
+        sort_options(search, receiver);
+        memcpy(order, r->order, count * sizeof *order);
+        for (uint32_t o = 0; o < count; o++)
+            over[o] = search->dual.value[receiver][o] - search->dual.least[receiver];
+        memcpy(search->prices + (size_t)(search->depth + 1) * search->dual.count, search->dual.price,
+               search->dual.count * sizeof *search->prices);
+        err = search->depth ? swap__try_choices(search) : 0;
+    }
+    for (uint32_t k = 0; k < count && !err; k++) {
+        if (whole_settings(bound + over[order[k]]) > dearest(swap) || r->options[order[k]].dead ||
+            !swap__fits(search, search->choice, receiver, order[k]))
+            continue;
+        decide(search, receiver, order[k]);
+        plan_cost mine = whole_settings(bound + over[order[k]]);
+        search->floor = mine > known ? mine : known;
+        search->depth++;
+        err = visit(search);
+        search->depth--;
+        undecide(search, receiver);
+        if (!err)
+            err = swap__polish(search);
+    }
+    search->floor = floor;
+    free(order);
+    free(over);
+    return err;
+}
+
+/* First answers, prices that begin at those of the relaxation, and what can be left out for good.
+ * @param done  nothing is left below. @return as visit() */
+static int visit_root(struct search *search, plan_cost bound, bool *done)
+{
+    struct swap *swap = search->swap;
+    memcpy(search->prices, search->assign.row_price, swap->item_count * sizeof *search->prices);
+    int err = swap__try_completion(search);
+    *done = err || priced_out(search, &bound);
+    if (*done)
+        return err;
+    search->floor = bound;
+    err = swap__try_choices(search);
+    *done = err || swap__out_of_steps(swap, &search->assign, bound);
+    if (*done)
+        return err;
+    err = swap__polish(search);
+    if (err)
+        return err;
+    reduce(search);
+    assign_solve(&search->assign);
+    return 0;
+}
+
 static int visit(struct search *search)
 {
     struct swap *swap = search->swap;
-    plan_cost bound, gap;
+    plan_cost bound;
     assign_solve(&search->assign);
     if (swap__hopeless(swap, &search->assign, search->base, &bound))
         return 0;
+    bound = bound > search->floor ? bound : search->floor;
     if (swap__out_of_steps(swap, &search->assign, bound))
         return 0;
-    uint32_t receiver = pick(search, &gap);
-    if (receiver == SHOW_UNKNOWN)
+    if (pick(search, false) == SHOW_UNKNOWN)
         return swap__leaf(swap, &search->assign, search->choice, search->base);
-    const struct swap_receiver *r = &swap->receivers[receiver];
-    uint32_t least;
-    estimate(search, receiver, &least);
-    sort_options(r);
-    int err = try_completion(search);
-    for (uint32_t k = 0; k < r->option_count && !err; k++) {
-        if (!fits(search, search->choice, receiver, r->order[k]))
-            continue;
-        decide(search, receiver, r->order[k]);
-        err = visit(search);
-        undecide(search, receiver);
+    bool done = false;
+    if (search->depth == 0) {
+        int err = visit_root(search, bound, &done);
+        return err || done ? err : branch(search, pick(search, true), search->floor);
     }
+    if (priced_out(search, &bound))
+        return 0;
+    swap__dual_drop(&search->dual, search->choice, dearest(swap), search->depth + 1);
+    int err = branch(search, pick(search, true), bound);
+    revive(search, search->depth + 1);
     return err;
 }
 
@@ -225,19 +304,24 @@ static int prepare(struct search *search)
     size_t most = 0;
     search->choice = swap__alloc(swap, swap->receiver_count, sizeof *search->choice);
     search->trial = swap__alloc(swap, swap->receiver_count, sizeof *search->trial);
+    search->tried = swap__alloc(swap, swap->receiver_count, sizeof *search->tried);
     swap->best.choice = swap__alloc(swap, swap->receiver_count, sizeof *swap->best.choice);
     swap->best.column = swap__alloc(swap, swap->item_count, sizeof *swap->best.column);
     for (uint32_t r = 0; r < swap->receiver_count; r++)
         most = swap->receivers[r].lane_count > most ? swap->receivers[r].lane_count : most;
     swap->leaf_table = swap__alloc(swap, most * swap->item_count, sizeof *swap->leaf_table);
-    if (!search->choice || !search->trial || !swap->best.choice || !swap->best.column || !swap->leaf_table ||
-        !assign_init(&search->assign, swap->item_count, swap->column_count))
+    if (!search->choice || !search->trial || !search->tried || !swap->best.choice || !swap->best.column || !swap->leaf_table ||
+        swap__dual_init(&search->dual, swap) || !assign_init(&search->assign, swap->item_count, swap->column_count))
+        return RIG_ENOMEM;
+    search->prices = swap__alloc(swap, ((size_t)swap->receiver_count + 1) * search->dual.count, sizeof *search->prices);
+    if (!search->prices)
         return RIG_ENOMEM;
     for (uint32_t i = 0; i < swap->item_count; i++)
         search->assign.alone[i] = swap__alone(swap, i);
     for (uint32_t r = 0; r < swap->receiver_count; r++) {
         const struct swap_receiver *receiver = &swap->receivers[r];
         search->choice[r] = receiver->option_count == 1 ? 0 : SHOW_UNKNOWN;
+        search->tried[r] = SHOW_UNKNOWN;
         search->base += receiver->fixed;
         swap__set_columns(swap, &search->assign, r, receiver->option_count == 1 ? receiver->options[0].table : receiver->relaxed);
     }
@@ -256,5 +340,6 @@ int swap__search(struct swap *swap)
         err = visit(&search);
     swap->steps = search.assign.steps;
     assign_fini(&search.assign);
+    swap__dual_fini(&search.dual);
     return err;
 }

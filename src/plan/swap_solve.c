@@ -64,23 +64,27 @@ static int count_hopeless(const struct swap *swap, uint32_t *dark)
     return 0;
 }
 
-static void set_bounds(const struct swap *swap, struct plan *plan)
-{
-    plan_cost least = swap->limited && swap->open < swap->best.cost ? swap->open : swap->best.cost;
-    struct swap_parts parts = swap__parts(swap, least);
-    plan->proved = least == swap->best.cost;
-    plan->dark_at_least = parts.dark;
-    plan->disturbed_at_least = parts.disturbed;
-    plan->touches_at_least = parts.touches;
-    plan->settings_at_least = parts.settings;
-}
-
 /* Nothing is known but what must stay dark. */
 static void set_weak_bounds(struct plan *plan, uint32_t dark)
 {
     plan->proved = false;
     plan->dark_at_least = dark;
     plan->disturbed_at_least = plan->touches_at_least = plan->settings_at_least = 0;
+}
+
+static void set_bounds(const struct swap *swap, struct plan *plan)
+{
+    plan_cost least = swap->limited && swap->open < swap->best.cost ? swap->open : swap->best.cost;
+    struct swap_parts parts = swap__parts(swap, least);
+    plan->proved = least == swap->best.cost;
+    if (!plan->proved && swap->problem->first_count) {       /* a plan that lights less of those may have fewer dark in all */
+        set_weak_bounds(plan, (uint32_t)(least / swap->weights.first));
+        return;
+    }
+    plan->dark_at_least = parts.dark;
+    plan->disturbed_at_least = parts.disturbed;
+    plan->touches_at_least = parts.touches;
+    plan->settings_at_least = parts.settings;
 }
 
 static int write(const struct swap *swap, struct plan *plan)

@@ -2,7 +2,7 @@
 #include "swap_brute.h"
 
 /* What the cases of one test had in them: a test without the hard ones would prove little. */
-struct seen { uint32_t cases, lit, partly_dark, disturbing, parking, no_touch; };
+struct seen { uint32_t cases, lit, partly_dark, disturbing, parking, no_touch, cut_short; };
 
 static void note_seen(const struct plan *plan, struct seen *seen)
 {
@@ -15,6 +15,40 @@ static void note_seen(const struct plan *plan, struct seen *seen)
     seen->disturbing += plan->disturbed > 0;
     seen->parking += parks > 0;
     seen->no_touch += plan->touches == 0 && plan->settings > 0;
+}
+
+/* < 0 if the first cost is less */
+static int compare_costs(const uint32_t *a, const uint32_t *b, bool touches_first)
+{
+    static const int orders[][4] = { { 0, 1, 2, 3 }, { 0, 2, 1, 3 } };
+    for (int k = 0; k < 4; k++) {
+        int part = orders[touches_first][k];
+        if (a[part] != b[part])
+            return a[part] < b[part] ? -1 : 1;
+    }
+    return 0;
+}
+
+/* A search that is cut short somewhere: its plan costs no less than the least, and what it says that no plan can beat, no plan
+ * does. */
+static void compare_short(uint64_t number, const struct show *show, const struct plan_swap_options *options, const struct brute *b,
+                          struct seen *seen)
+{
+    struct plan_swap_options shorter = *options;
+    struct plan *plan;
+    shorter.step_limit = 1 + number * 7919 % 3000;
+    assert_int_equal(plan_swap(show, &shorter, &plan, NULL), 0);
+    uint32_t cost[] = { plan->dark, plan->disturbed, plan->touches, plan->settings };
+    uint32_t bound[] = { plan->dark_at_least, plan->disturbed_at_least, plan->touches_at_least, plan->settings_at_least };
+    uint32_t least[] = { b->best.dark, b->best.disturbed, b->best.touches, b->best.settings };
+    seen->cut_short += !plan->proved;
+    int over = compare_costs(cost, least, options->touches_first);
+    bool dearer = options->first_count || over >= 0;         /* of universes that come first the parts do not tell */
+    if (compare_costs(bound, least, options->touches_first) > 0 || !dearer || (plan->proved && over))
+        fail_msg("show %llu, %llu steps: %u %u %u %u, at least %u %u %u %u, least %u %u %u %u", (unsigned long long)number,
+                 (unsigned long long)shorter.step_limit, cost[0], cost[1], cost[2], cost[3], bound[0], bound[1], bound[2], bound[3],
+                 least[0], least[1], least[2], least[3]);
+    plan_free(plan);
 }
 
 static void compare_case(uint64_t number, const struct show *show, const struct plan_swap_options *options, struct seen *seen)
@@ -36,6 +70,7 @@ static void compare_case(uint64_t number, const struct show *show, const struct 
         plan_free(plan);
         return;
     }
+    compare_short(number, show, options, &b, seen);
     note_seen(plan, seen);
     if (!plan->proved || plan->dark != b.best.dark || plan->disturbed != b.best.disturbed || plan->touches != b.best.touches ||
         plan->settings != b.best.settings)
@@ -109,11 +144,11 @@ static void run_asking(enum asks asks, uint64_t from, uint32_t count, const stru
         }
         show_free(show);
     }
-    printf("%u shows: %u lit again, %u of them partly dark, %u disturbing, %u parking, %u without a touch\n", seen.cases, seen.lit,
-           seen.partly_dark, seen.disturbing, seen.parking, seen.no_touch);
+    printf("%u shows: %u lit again, %u of them partly dark, %u disturbing, %u parking, %u without a touch, %u cut short\n", seen.cases,
+           seen.lit, seen.partly_dark, seen.disturbing, seen.parking, seen.no_touch, seen.cut_short);
     if (!first)
         assert_true(seen.lit * 2 > seen.cases && seen.partly_dark > 20 && seen.no_touch > 50 && seen.disturbing >= hard &&
-                    seen.parking >= hard);
+                    seen.parking >= hard && seen.cut_short >= hard);
 }
 
 static void run(uint64_t from, uint32_t count, const struct recipe *recipe, uint32_t out_most, uint32_t hard)
