@@ -3,6 +3,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/stat.h>
 #include <unistd.h>
 
 #include "paths.h"
@@ -59,12 +60,20 @@ static int unknown(const struct find_kind *kind, const char *name, const char *s
     return err;
 }
 
+static int find_file(const struct find_kind *kind, const char *path, struct script_list *list, struct rig_why *why)
+{
+    struct stat status;
+    if (!stat(path, &status) && S_ISDIR(status.st_mode))
+        return rig_fail(why, RIG_EUSAGE, "%s is a folder, expected the file of a %s", path, kind->word);
+    return script_list_add(list, path, true, why);
+}
+
 int find_script(const struct find_kind *kind, const char *name, const char *show_path, struct script_list *list, struct rig_why *why)
 {
     struct folders folders;
     char first[4096], second[4096], file[512];
     if (is_path(name))
-        return script_list_add(list, name, true, why);
+        return find_file(kind, name, list, why);
     if (snprintf(file, sizeof file, "%s.lua", name) >= (int)sizeof file)
         return rig_fail(why, RIG_EUSAGE, "no %s \"%.80s...\"", kind->word, name);
     int err = find_folders(kind, show_path, &folders, why);

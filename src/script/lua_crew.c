@@ -17,6 +17,8 @@ int crew__push_answer(lua_State *L, const struct host_resume *resume)
 static int ask(lua_State *L)
 {
     struct interp *interp = interp_of(L);
+    if (interp->phase == PHASE_RUNNING && interp->about.kind == SCRIPT_SWAP)
+        luaL_error(L, "crew.ask() belongs to sequences; a swap policy has ask(question)");
     struct track *track = sequence__track(L, "crew.ask");
     struct host_resume resume;
     char question[QUESTION_OCTETS + 1];

@@ -56,7 +56,14 @@ static int word_value(lua_State *L, const char *file, const char *key, const cha
             return i;
         near__try(&near, words[i]);
     }
-    return luaL_error(L, "%s: %s \"%s\" is not known%s", file, key, text, near__text(&near));
+    if (*near__text(&near))
+        return luaL_error(L, "%s: %s \"%s\" is not known%s", file, key, text, near__text(&near));
+    lua_pushstring(L, words[0]);
+    for (int i = 1; words[i]; i++) {
+        lua_pushfstring(L, "%s, %s", lua_tostring(L, -1), words[i]);
+        lua_remove(L, -2);
+    }
+    return luaL_error(L, "%s: %s \"%s\" is not known; expected one of %s", file, key, text, lua_tostring(L, -1));
 }
 
 static bool known_key(lua_State *L, enum script_kind kind, struct near *near)

@@ -196,6 +196,23 @@ void plan__push(lua_State *L, const struct plan *plan)
 
 /* ---- plans whose lists are made when they are first asked for: a policy gets many and looks at few ---- */
 
+/* What a plan has only now and then: nil is an answer. */
+static const char *const numbers[] = { "kind", "dark", "disturbed", "touches", "settings", "lost", "proved", "at_least", "undisturbing",
+                                       "refused", "rule", "universes", "universes_at_least" };
+
+/* A key that no plan has is a slip of the script. */
+static int no_key(lua_State *L)
+{
+    char typed[80];
+    struct near near;
+    near__begin(&near, near__key(L, 2, typed, sizeof typed));
+    for (size_t i = 0; i < sizeof numbers / sizeof *numbers; i++)
+        near__try(&near, numbers[i]);
+    for (size_t i = 0; i < LISTS; i++)
+        near__try(&near, lists[i].key);
+    return luaL_error(L, "a plan has no '%s'%s", typed, near__text(&near));
+}
+
 /* __index of a plan: make the list and keep it. Upvalue: the plan. */
 static int lazy_index(lua_State *L)
 {
@@ -209,10 +226,29 @@ static int lazy_index(lua_State *L)
             lua_setfield(L, 1, key);
             return 1;
         }
-    return 0;
+    for (size_t i = 0; i < sizeof numbers / sizeof *numbers; i++)
+        if (!strcmp(numbers[i], key))
+            return 0;
+    return no_key(L);
 }
 
-/* __pairs: with all its lists it is a plain table. Upvalue: the plan. */
+static void push_closure(lua_State *L, lua_CFunction function, const struct plan *plan, const char *key)
+{
+    lua_pushlightuserdata(L, (void *)plan);
+    lua_pushcclosure(L, function, 1);
+    lua_setfield(L, -2, key);
+}
+
+/* Push a metatable without __pairs. */
+static void push_strict(lua_State *L, const struct plan *plan)
+{
+    lua_createtable(L, 0, 3);
+    push_closure(L, lazy_index, plan, "__index");
+    lua_pushboolean(L, false);
+    lua_setfield(L, -2, "__metatable");
+}
+
+/* __pairs: make what is not there yet; from then on it is walked as any table. Upvalue: the plan. */
 static int lazy_pairs(lua_State *L)
 {
     const struct plan *plan = lua_touserdata(L, lua_upvalueindex(1));
@@ -225,7 +261,7 @@ static int lazy_pairs(lua_State *L)
         }
         lua_pop(L, 1);
     }
-    lua_pushnil(L);
+    push_strict(L, plan);
     lua_setmetatable(L, 1);
     return order__pairs(L);
 }
@@ -234,14 +270,7 @@ void plan__push_lazy(lua_State *L, const struct plan *plan)
 {
     luaL_checkstack(L, 12, NULL);
     push_numbers(L, plan);
-    lua_createtable(L, 0, 3);
-    lua_pushlightuserdata(L, (void *)plan);
-    lua_pushcclosure(L, lazy_index, 1);
-    lua_setfield(L, -2, "__index");
-    lua_pushlightuserdata(L, (void *)plan);
-    lua_pushcclosure(L, lazy_pairs, 1);
-    lua_setfield(L, -2, "__pairs");
-    lua_pushboolean(L, false);
-    lua_setfield(L, -2, "__metatable");
+    push_strict(L, plan);
+    push_closure(L, lazy_pairs, plan, "__pairs");
     lua_setmetatable(L, -2);
 }

@@ -127,6 +127,11 @@ static void wrong_usage_is_named(void **state)
     assert_fails(RUN("swap", at.show, "--out", "T1", "--policy", "mine", "--set", "n=99"), 2, "rigcall: ");
     assert_fails(RUN("swap", at.show, "--out", "T1", "--policy", "mine", "--set", "m=1"), 2, "rigcall: ");
     assert_fails(RUN("swap", at.show, "--out", "T1", "--policy", "./none.lua"), 3, "rigcall: ./none.lua: ");
+    char *folder = text_of("%.*s", (int)(strrchr(at.policy, '/') - at.policy), at.policy);
+    char *message = text_of("rigcall: %s is a folder, expected the file of a swap policy\n", folder);
+    assert_result(RUN("swap", at.show, "--out", "T1", "--policy", folder), 2, "", message);
+    free(message);
+    free(folder);
     assert_fails(RUN("swap", at.show, "--out", "T3", "--in", "T1", "--policy", "mime"), 2, "rigcall: no swap policy \"mime\"");
     files_free(&at);
 }

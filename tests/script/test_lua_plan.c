@@ -141,11 +141,21 @@ static void a_policy_sees_the_same_tables(void **state)
                     "for k, v in pairs(a) do if not same(v, b[k]) then print('differs', k) return false end end "
                     "for k in pairs(b) do if a[k] == nil then print('more', k) return false end end return true end "
                     "local own = rig.plan_swap{ out = 'T1' } "
-                    "print(#plans[1].steps, plans[1].nothing, getmetatable(plans[1]), pcall(setmetatable, plans[1], {})) "
+                    "print(#plans[1].steps, plans[1].refused, getmetatable(plans[1]), pcall(setmetatable, plans[1], {})) "
                     "print(tostring(plans[1].transmitters[1]), #plans[1].transmitters, tostring(plans[1].out[1]), #plans[1].out, plans[1].steps == plans[1].steps) "
                     "print(same(plans[1], own), same(own, plans[2]), same(plans[2], plans[1])) "
                     "plans[1].settings, plans[1].steps[1] = 99, nil print(plans[2].settings, #plans[2].steps) choose(1)");
     assert_log("5 nil false false cannot change a protected metatable\ntransmitter T9 Spare 1 transmitter T1 Quay mast 1 true\ntrue true true\n3 5\nverdict 1 \n");
+    fake_reset();
+    fake.host.plans = plans;
+    fake.host.plan_count = 2;
+    fake_swap(show, "for _, step in ipairs(plans[1].step) do print(step) end");
+    assert_error("test.lua:1: a plan has no 'step'; nearest: 'steps'");
+    fake_reset();
+    fake.host.plans = plans;
+    fake.host.plan_count = 2;
+    fake_swap(show, "for k in pairs(plans[2]) do if not plans[1][k] then print(k) end end print(plans[1].rule, plans[1][1])");
+    assert_error("test.lua:1: a plan has no '1'");
     for (size_t limit = 40000; limit < 200000; limit += 997) {
         fake_reset();
         fake.host.plans = plans;

@@ -109,6 +109,7 @@ static void what_a_script_returns_is_checked(void **state)
                                "{ kind = ..., name = ..., run = function ... }");
     assert_refused("return {}", "test.lua: kind is missing; expected \"rule\", \"sequence\", \"swap\", \"sheet\" or "
                                 "\"lib\"");
+    assert_refused("return { kind = 'policy' }", "test.lua: kind \"policy\" is not known; expected one of rule, sequence, swap, sheet, lib");
     assert_refused("return { kind = 'rul' }", "test.lua: kind \"rul\" is not known; nearest: 'rule'");
     assert_refused("return { kind = 5 }", "test.lua: kind is a number; expected text");
     assert_refused("return { kind = 'rule', run = print }", "test.lua: name is missing");

@@ -62,7 +62,7 @@ static void misuse_is_named(void **state)
     assert_swap_breaks("choose(1) ask('Really?')", "test.lua:1: ask() after choose(1): a policy decides once, and last");
     assert_swap_breaks("choose(1) error('but')", "test.lua:1: but");
     assert_swap_breaks("for _ = 1, 101 do pcall(ask, 'Well?') end ask('Well?')", "test.lua:1: ask() more than 100 times");
-    assert_swap_breaks("crew.ask(nil, 'Well?')", "test.lua:1: crew.ask() belongs to sequences; this script is a swap");
+    assert_swap_breaks("crew.ask(nil, 'Well?')", "test.lua:1: crew.ask() belongs to sequences; a swap policy has ask(question)");
     assert_swap_breaks("return finding(rig.show(), 'x')", "test.lua:1: finding() belongs to rules; this script is a swap");
     give_plans(1, three);
     fake_swap(show, "choose(2)");
