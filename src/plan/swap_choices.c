@@ -56,7 +56,8 @@ static bool same_plan(const struct plan *a, const struct plan *b)
 
 static int compare_costs(const struct plan *a, const struct plan *b)
 {
-    const uint32_t x[] = { a->dark, a->disturbed, a->touches, a->settings }, y[] = { b->dark, b->disturbed, b->touches, b->settings };
+    const uint32_t x[] = { a->dark, a->disturbed, a->touches, a->settings };
+    const uint32_t y[] = { b->dark, b->disturbed, b->touches, b->settings };
     for (int i = 0; i < 4; i++)
         if (x[i] != y[i])
             return x[i] < y[i] ? -1 : 1;
@@ -165,7 +166,7 @@ static bool is_put_on(const struct choices *choices, const struct plan *plan, ui
     return there;
 }
 
-/* The next transmitter that the plan sets up, from step *at on; SHOW_UNKNOWN when there is none. Steps of one stand together. */
+/* The next transmitter that the plan sets up, from step *at on; SHOW_UNKNOWN: none is left. Steps of one stand together. */
 static uint32_t next_set_up(const struct plan *plan, uint32_t *at, uint32_t last)
 {
     for (; *at < plan->step_count; ++*at) {

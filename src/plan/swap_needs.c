@@ -1,4 +1,4 @@
-/* What a show may need more than the least cost: that a universe or what has a tag is lit, that another site is left alone. */
+/* What a show may need more than the least cost: a universe lit, or what has a tag, or another site left alone. */
 #include "choices_internal.h"
 
 #define SAVED 16                     /* universes that are saved each for its own sake, at most, */
