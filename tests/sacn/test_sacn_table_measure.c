@@ -10,22 +10,7 @@
 
 #include "rigcall/sacn_receive.h"
 #include "sacn/table_rig.h"
-
-static struct sacn_table *table;
-
-static int make_table(void **state)
-{
-    (void)state;
-    return sacn_table_new(NULL, &table, NULL);
-}
-
-static int free_table(void **state)
-{
-    (void)state;
-    sacn_table_free(table);
-    table = NULL;
-    return 0;
-}
+#include "sacn/table_test.h"
 
 static void assert_measured(int64_t ms, double rate_hz, double jitter_ms, double gap_ms)
 {

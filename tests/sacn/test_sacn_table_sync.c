@@ -11,22 +11,7 @@
 #include "rigcall/sacn_receive.h"
 #include "sacn/samples.h"
 #include "sacn/table_rig.h"
-
-static struct sacn_table *table;
-
-static int make_table(void **state)
-{
-    (void)state;
-    return sacn_table_new(NULL, &table, NULL);
-}
-
-static int free_table(void **state)
-{
-    (void)state;
-    sacn_table_free(table);
-    table = NULL;
-    return 0;
-}
+#include "sacn/table_test.h"
 
 /* What universe 1, or another one, shows in every slot. */
 static void assert_shows(int64_t ms, uint16_t universe, uint8_t level, enum sacn_sync_state sync, bool held)
