@@ -3,6 +3,7 @@
 #include <stdlib.h>
 
 #include "cli.h"
+#include "progress.h"
 
 int hear_where(const struct options *options, const char *command, struct sacn_receiver_options *receiver, struct rig_why *why)
 {
@@ -44,6 +45,38 @@ int hear_universes(const struct show *show, uint16_t **out, size_t *count, struc
     return 0;
 }
 
+void hear_warn_short(double seconds)
+{
+    if (seconds > 0 && seconds < SACN_LOSS_S)
+        say("listening for %g s only: a universe is called silent after %g s", seconds, SACN_LOSS_S);
+}
+
+struct wait { struct progress progress; double seconds; };
+
+static bool on_wait(void *context, const struct listening *heard)
+{
+    struct wait *wait = context;
+    progress_show(&wait->progress, "listening, %.0f of %g s", heard->seconds, wait->seconds);
+    return true;
+}
+
+static int hear_now(struct listen_options *how, struct listening *heard, struct rig_why *why)
+{
+    struct wait wait = { .seconds = how->seconds };
+    how->heard = on_wait;
+    how->context = &wait;
+    how->every_s = 1;
+    hear_warn_short(how->seconds);
+    progress_start(&wait.progress);
+    int err = listen_run(how, heard, why);
+    progress_end(&wait.progress);
+    if (!err && *heard->warning)
+        say("%s", heard->warning);
+    if (!err && heard->interrupted)
+        err = rig_fail(why, RIG_EFAILED, "check: stopped after listening for %.1f of %g s", heard->seconds, how->seconds);
+    return err;
+}
+
 int hear_for_check(const struct show *show, const struct options *options, struct listening *heard, struct rig_why *why)
 {
     static const char *const others[] = { "seconds", "if", "ipv6", "port" };
@@ -60,11 +93,7 @@ int hear_for_check(const struct show *show, const struct options *options, struc
         err = hear_universes(show, &universes, &how.universe_count, why);
     how.universes = universes;
     if (!err)
-        err = listen_run(&how, heard, why);
-    if (!err && *heard->warning)
-        say("%s", heard->warning);
-    if (!err && heard->interrupted)
-        err = rig_fail(why, RIG_EFAILED, "check: stopped while listening");
+        err = hear_now(&how, heard, why);
     free(universes);
     return err;
 }

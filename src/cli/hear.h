@@ -16,6 +16,8 @@
 int hear_where(const struct options *options, const char *command, struct sacn_receiver_options *receiver, struct rig_why *why);
 /** Wire numbers of the show's universes, each once, ascending. @param out  malloc'd, caller frees. @return 0 or RIG_ENOMEM */
 int hear_universes(const struct show *show, uint16_t **out, size_t *count, struct rig_why *why);
+/** Say that so few seconds call no universe silent. @param seconds  0: without end */
+void hear_warn_short(double seconds);
 /** For `check`: listen when --live is given, and say what a person should know.
  * @param heard  its table is NULL without --live, else the caller's. @return 0, RIG_EUSAGE (an option without --live), RIG_ENET,
  * RIG_EFAILED (stopped by a signal), RIG_ENOMEM */

@@ -1,3 +1,4 @@
+#include <errno.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/ioctl.h>
@@ -7,6 +8,7 @@
 #include "hear.h"
 #include "listen.h"
 #include "output.h"
+#include "progress.h"
 #include "rigcall/showfile.h"
 
 #define DEFAULT_UNIVERSES 512u       /* joined when nothing says which */
@@ -25,9 +27,14 @@ static const struct option listen_options[] = {
 struct listen {
     const struct options *options;
     struct show *show;               /* NULL: none given */
+    struct wire_show *wire;
     struct output output;            /* with --once */
     FILE *out;
     bool json, page, colour, once;
+    bool broken;                     /* nobody reads standard output any more, or it cannot be written */
+    double seconds;                  /* 0: until a signal */
+    char warned[sizeof ((struct listening *)0)->warning];    /* what was said last */
+    struct progress progress;
     struct wire_faults faults;
     uint16_t *universes; size_t universe_count;
     int result; struct rig_why why;
@@ -87,31 +94,63 @@ static int default_universes(struct listen *listen, struct rig_why *why)
 
 /* ---- reports ---- */
 
-static unsigned page_rows(void)
+static struct listen_page page_of(const struct listen *listen)
 {
     struct winsize size;
-    return ioctl(STDOUT_FILENO, TIOCGWINSZ, &size) == 0 && size.ws_row > 4 ? size.ws_row - 1 : 23;
+    struct listen_page page = { .colour = listen->colour };
+    if (!listen->page)
+        return page;
+    bool known = ioctl(STDOUT_FILENO, TIOCGWINSZ, &size) == 0 && size.ws_row > 4 && size.ws_col > 0;
+    page.rows = known ? size.ws_row - 1u : 23;
+    page.columns = known ? size.ws_col : 80;
+    return page;
 }
 
-static void report(struct listen *listen, const struct listening *heard, unsigned rows)
+static void report(struct listen *listen, const struct listening *heard)
 {
+    struct listen_page page = page_of(listen);
     wire_faults_free(&listen->faults);
-    int err = wire_judge(heard->table, listen->show, heard->now_ns, heard->seconds, &listen->faults, &listen->why);
+    int err = wire_judge(heard->table, listen->wire, heard->now_ns, heard->seconds, &listen->faults, &listen->why);
+    if (!err && listen->page)
+        fputs("\033[H\033[J", listen->out);      /* home, clear */
     if (!err && listen->json)
-        err = listen_print_json(heard, listen->show, &listen->faults, listen->out, &listen->why);
+        err = listen_print_json(heard, listen->wire, &listen->faults, listen->out, &listen->why);
     else if (!err)
-        listen_print_text(heard, &listen->faults, rows, listen->colour, listen->out);
-    fflush(listen->out);
+        listen_print_text(heard, listen->wire, &listen->faults, &page, listen->out);
     if (err)
         listen->result = err;
 }
 
-static void on_heard(void *context, const struct listening *heard)
+/* Without a page the report has no place for it in text. */
+static void say_warning(struct listen *listen, const struct listening *heard)
+{
+    if (listen->page || !strcmp(heard->warning, listen->warned))
+        return;
+    strcpy(listen->warned, heard->warning);
+    if (*heard->warning)
+        say("%s", heard->warning);
+}
+
+/* @return false: enough, see `result` and `broken` */
+static bool on_heard(void *context, const struct listening *heard)
 {
     struct listen *listen = context;
-    if (listen->page)
-        fputs("\033[H\033[J", listen->out);      /* home, clear */
-    report(listen, heard, listen->page ? page_rows() : 0);
+    say_warning(listen, heard);
+    errno = 0;
+    report(listen, heard);
+    listen->broken = !listen->once && (fflush(stdout) || ferror(stdout));
+    if (listen->broken && errno != EPIPE && !listen->result)
+        listen->result = rig_fail(&listen->why, RIG_EIO, "cannot write to standard output: %s", errno ? strerror(errno) : "write error");
+    if (listen->broken)
+        clearerr(stdout);             /* said, so that main() does not say it again */
+    return !listen->result && !listen->broken;
+}
+
+static bool on_wait(void *context, const struct listening *heard)
+{
+    struct listen *listen = context;
+    progress_show(&listen->progress, "listening, %.0f of %g s", heard->seconds, listen->seconds);
+    return true;
 }
 
 /* ---- the command ---- */
@@ -130,6 +169,7 @@ static int prepare(struct listen *listen, struct rig_why *why)
     const struct options *options = listen->options;
     listen->once = options_has(options, "once");
     listen->out = stdout;
+    listen->seconds = options_number(options, "seconds", listen->once ? HEAR_S : 0);
     int err = check_options(options, why);
     if (!err && options->word_count)
         err = showfile_load(options->words[0], &listen->show, why);
@@ -137,6 +177,9 @@ static int prepare(struct listen *listen, struct rig_why *why)
         err = options_has(options, "universe") ? given_universes(listen, why) : default_universes(listen, why);
     if (!err && listen->once)
         err = output_open(&listen->output, options_text(options, "output", NULL), why);
+    if (err)
+        return err;
+    err = wire_show_new(listen->show, options_has(options, "universe") ? listen->universes : NULL, listen->universe_count, &listen->wire, why);
     if (err)
         return err;
     bool terminal = listen->once ? output_is_terminal(&listen->output) : isatty(STDOUT_FILENO) == 1;
@@ -148,28 +191,43 @@ static int prepare(struct listen *listen, struct rig_why *why)
     return 0;
 }
 
+static int last_report(struct listen *listen, const struct listening *end)
+{
+    progress_end(&listen->progress);
+    if (listen->once && end->interrupted)
+        return rig_fail(&listen->why, RIG_EFAILED, "listen: stopped after %.1f of %g s, so there is no report", end->seconds,
+                        listen->seconds);
+    if (!listen->result && !listen->broken)
+        on_heard(listen, end);
+    if (!listen->result && listen->once)
+        return output_close(&listen->output, &listen->why);
+    return listen->result;
+}
+
 static int listen_all(struct listen *listen, struct rig_why *why)
 {
     const struct options *options = listen->options;
-    struct listen_options how = { .universes = listen->universes, .universe_count = listen->universe_count, .follow = !options_has(options, "universe"),
-                                  .seconds = options_number(options, "seconds", listen->once ? HEAR_S : 0),
-                                  .every_s = listen->once ? 0 : options_number(options, "every", 1), .heard = on_heard,
+    struct listen_options how = { .universes = listen->universes, .universe_count = listen->universe_count,
+                                  .follow = !options_has(options, "universe"), .seconds = listen->seconds,
+                                  .every_s = options_number(options, "every", 1), .heard = listen->once ? on_wait : on_heard,
                                   .context = listen };
     struct listening end;
     int err = hear_where(options, "listen", &how.receiver, why);
-    if (!err)
-        err = listen_run(&how, &end, why);
     if (err)
         return err;
-    if (*end.warning)
-        say("%s", end.warning);
-    on_heard(listen, &end);
+    if (listen->show)
+        hear_warn_short(listen->seconds);
+    progress_start(&listen->progress);
+    err = listen_run(&how, &end, why);
+    if (err)
+        progress_end(&listen->progress);
+    if (err)
+        return err;
+    err = last_report(listen, &end);
     sacn_table_free(end.table);
-    if (!listen->result && listen->once)
-        listen->result = output_close(&listen->output, &listen->why);
-    if (listen->result)
+    if (err)
         *why = listen->why;
-    return listen->result;
+    return err;
 }
 
 static int run_listen(const struct options *options)
@@ -179,10 +237,11 @@ static int run_listen(const struct options *options)
     int err = prepare(&listen, &why);
     if (!err)
         err = listen_all(&listen, &why);
-    int status = err ? say_failure(&why) : listen.faults.fails ? rig_exit_status(RIG_EFAILED) : 0;
+    int status = err ? say_failure(&why) : listen.faults.of[SEVERITY_FAIL] ? rig_exit_status(RIG_EFAILED) : 0;
     output_drop(&listen.output);
     wire_faults_free(&listen.faults);
     free(listen.universes);
+    free(listen.wire);
     show_free(listen.show);
     return status;
 }
@@ -195,9 +254,10 @@ const struct command command_listen = {
     .options = listen_options, .option_count = sizeof listen_options / sizeof listen_options[0],
     .details = "Hears streaming ACN (ANSI E1.31) and sends none. With SHOW it listens on the show's universes and says which of them nobody\n"
                "sends, and what is sent that the show does not know; without SHOW or --universe on 1 to 512. What sources announce is\n"
-               "followed, unless --universe says which. On a terminal a table that goes on until Ctrl-C; elsewhere JSON lines.\n\n"
-               "Exit status 0; 1 when the last report has a fail: a universe of the show that nobody sends, or two sources at one\n"
-               "priority; 4 when the network cannot be listened to.",
+               "followed, unless --universe says which; then nothing is said of the show's other universes. On a terminal a table that\n"
+               "goes on until Ctrl-C; elsewhere JSON lines.\n\n"
+               "Exit status 0; 1 when the last report has a fail (a universe of the show that nobody sends, two sources at one priority),\n"
+               "or --once was stopped before its time; 4 when the network cannot be listened to.",
     .example = "  rigcall listen harbour.show.lua --if eth1\n"
                "  rigcall listen harbour.show.lua --if eth1 --once --format json -o wire.jsonl\n"
                "  rigcall listen --universe 1-16,101 --seconds 60",

@@ -1,9 +1,14 @@
 /* The loop of listening: datagrams into the table as they come, time into it ten times a second. */
 #include "rigcall/listen.h"
 
+#include <net/if.h>
 #include <signal.h>
+#include <stdarg.h>
 #include <stdio.h>
 #include <stdlib.h>
+#include <string.h>
+#include <sys/ioctl.h>
+#include <unistd.h>
 #include <uv.h>
 
 #define TICK_MS 100
@@ -20,7 +25,8 @@ struct listener {
     struct sacn_receiver *receiver;
     struct listening state;
     int64_t start_ns, next_heard_ns, followed_ns;
-    uint32_t followed;
+    uint32_t followed, unfollowed;   /* groups joined because of what was heard; those that are too many */
+    char not_heard[320];             /* the first group that could not be followed, and why */
     uint64_t *joined;                /* a bit a universe */
     int result; struct rig_why why;
 };
@@ -57,13 +63,16 @@ static void note_joined(struct listener *listener, uint16_t universe)
 static void follow_one(struct listener *listener, uint16_t universe)
 {
     struct rig_why why;
-    if (universe < SACN_FIRST_UNIVERSE || universe > SACN_LAST_UNIVERSE || is_joined(listener, universe) ||
-        listener->followed >= LISTEN_FOLLOWED)
+    if (universe < SACN_FIRST_UNIVERSE || universe > SACN_LAST_UNIVERSE || is_joined(listener, universe))
         return;
     note_joined(listener, universe);
+    if (listener->followed >= LISTEN_FOLLOWED) {
+        listener->unfollowed++;
+        return;
+    }
     listener->followed++;
-    if (sacn_receiver_join(listener->receiver, universe, &why) && !*listener->state.warning)
-        snprintf(listener->state.warning, sizeof listener->state.warning, "universe %u is announced but cannot be heard: %.400s", universe, why.text);
+    if (sacn_receiver_join(listener->receiver, universe, &why) && !*listener->not_heard)
+        snprintf(listener->not_heard, sizeof listener->not_heard, "universe %u is announced but cannot be heard: %.250s", universe, why.text);
 }
 
 static void follow(struct listener *listener, int64_t now_ns)
@@ -87,43 +96,118 @@ static void follow(struct listener *listener, int64_t now_ns)
     listener->followed_ns = now_ns;
 }
 
+/* ---- what a person should know ---- */
+
+static void __attribute__((format(printf, 2, 3))) warn(struct listener *listener, const char *format, ...)
+{
+    char *text = listener->state.warning;
+    size_t size = sizeof listener->state.warning, used = strlen(text);
+    va_list args;
+    if (used > 0 && used + 2 < size) {
+        memcpy(text + used, "; ", 3);
+        used += 2;
+    }
+    va_start(args, format);
+    vsnprintf(text + used, size - used, format, args);
+    va_end(args);
+}
+
+/* Whoever hears nothing should know that the cable is out. */
+static void warn_of_interfaces(struct listener *listener)
+{
+    const struct sacn_receiver_options *options = &listener->options->receiver;
+    int fd = options->interface_count ? socket(AF_INET, SOCK_DGRAM | SOCK_CLOEXEC, 0) : -1;
+    for (uint32_t i = 0; i < options->interface_count && fd >= 0; i++) {
+        struct ifreq request = { .ifr_flags = 0 };
+        snprintf(request.ifr_name, sizeof request.ifr_name, "%s", options->interfaces[i]);
+        if (ioctl(fd, SIOCGIFFLAGS, &request) != 0)
+            warn(listener, "interface %s is gone", options->interfaces[i]);
+        else if (!(request.ifr_flags & IFF_UP))
+            warn(listener, "interface %s is down", options->interfaces[i]);
+        else if (!(request.ifr_flags & IFF_RUNNING))
+            warn(listener, "interface %s has no link (is the cable in?)", options->interfaces[i]);
+    }
+    if (fd >= 0)
+        close(fd);
+}
+
+static void look_at_warnings(struct listener *listener)
+{
+    sacn_receiver_warning(listener->receiver, listener->state.warning, sizeof listener->state.warning);
+    warn_of_interfaces(listener);
+    if (*listener->not_heard)
+        warn(listener, "%s", listener->not_heard);
+    if (listener->unfollowed)
+        warn(listener, "%u more universes are announced than the %u that are followed", listener->unfollowed, LISTEN_FOLLOWED);
+    listener->state.warning[utf8_cut(listener->state.warning, strlen(listener->state.warning),
+                                     sizeof listener->state.warning - 1)] = '\0';
+}
+
+/* ---- the loop ---- */
+
+static void read_all(struct listener *listener)
+{
+    int taken = sacn_receiver_read(listener->receiver, READ_AT_ONCE, take, listener, &listener->why);
+    if (taken >= 0 || listener->result)
+        return;
+    listener->result = taken;
+    stop(listener);
+}
+
+/* What waits was there before now: a process that was held up would else call every source lost. */
 static void look_up(struct listener *listener)
 {
     struct listening *state = &listener->state;
+    read_all(listener);
     state->now_ns = (int64_t)uv_hrtime();
     state->seconds = (double)(state->now_ns - listener->start_ns) / 1e9;
     sacn_table_advance(state->table, state->now_ns);
     sacn_receiver_state(listener->receiver, &state->receiver);
 }
 
+static void finish(struct listener *listener)
+{
+    look_at_warnings(listener);
+    stop(listener);
+}
+
+static void tell(struct listener *listener)
+{
+    const struct listen_options *options = listener->options;
+    int64_t every_ns = (int64_t)(options->every_s * 1e9), late_ns = listener->state.now_ns - listener->next_heard_ns;
+    if (!options->heard || every_ns <= 0 || late_ns < 0)
+        return;
+    listener->next_heard_ns += (late_ns / every_ns + 1) * every_ns;
+    look_at_warnings(listener);
+    if (!options->heard(options->context, &listener->state))
+        stop(listener);
+}
+
 static void on_tick(uv_timer_t *handle)
 {
     struct listener *listener = handle->data;
     const struct listen_options *options = listener->options;
-    struct listening *state = &listener->state;
     look_up(listener);
-    if (options->follow && state->now_ns - listener->followed_ns >= FOLLOW_NS)
-        follow(listener, state->now_ns);
-    if (options->seconds > 0 && state->seconds >= options->seconds) {
-        stop(listener);
+    if (listener->result)
         return;
-    }
-    if (!options->heard || options->every_s <= 0 || state->now_ns < listener->next_heard_ns)
-        return;
-    listener->next_heard_ns += (int64_t)(options->every_s * 1e9);
-    options->heard(options->context, state);
+    if (options->follow && listener->state.now_ns - listener->followed_ns >= FOLLOW_NS)
+        follow(listener, listener->state.now_ns);
+    if (options->seconds > 0 && listener->state.seconds >= options->seconds)
+        finish(listener);
+    else
+        tell(listener);
 }
 
 static void on_readable(uv_poll_t *handle, int status, int events)
 {
     struct listener *listener = handle->data;
-    (void)status;
     (void)events;
-    int taken = sacn_receiver_read(listener->receiver, READ_AT_ONCE, take, listener, &listener->why);
-    if (taken < 0) {
-        listener->result = taken;
-        stop(listener);
+    if (status == 0) {
+        read_all(listener);
+        return;
     }
+    listener->result = rig_fail(&listener->why, RIG_ENET, "cannot wait for packets: %s", uv_strerror(status));
+    stop(listener);
 }
 
 static void on_signal(uv_signal_t *handle, int number)
@@ -132,7 +216,8 @@ static void on_signal(uv_signal_t *handle, int number)
     (void)number;
     listener->state.interrupted = true;
     look_up(listener);
-    stop(listener);
+    if (!listener->result)
+        finish(listener);
 }
 
 static int open_handles(struct listener *listener)
@@ -165,7 +250,6 @@ static void begin(struct listener *listener)
     const struct listen_options *options = listener->options;
     for (size_t i = 0; i < options->universe_count; i++)
         note_joined(listener, options->universes[i]);
-    sacn_receiver_warning(listener->receiver, listener->state.warning, sizeof listener->state.warning);
     listener->start_ns = (int64_t)uv_hrtime();
     listener->next_heard_ns = listener->start_ns + (int64_t)(options->every_s * 1e9);
     look_up(listener);

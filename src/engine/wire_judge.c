@@ -1,6 +1,7 @@
 /* What is wrong with what was heard, in words for a person at call time. */
 #include "rigcall/listen.h"
 
+#include <inttypes.h>
 #include <stdarg.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -8,20 +9,23 @@
 
 #define GAP_MOST_MS 1100.0           /* keep-alives come every 0.8 to 1 s (E1.31 6.6.2), and networks dawdle */
 #define RATE_GRACE 1.02              /* of a rate measured over one second, give one packet more */
+#define NAMED 4u                     /* rivals that are named */
+#define NAME_MOST 160u               /* octets of a universe's name in a sentence */
 
 struct judge {
     struct sacn_table *table;
-    const struct show *show;
+    const struct wire_show *wire;
     int64_t now_ns;
     struct wire_faults *faults;
-    char name[192];                  /* of the universe in hand */
-    uint16_t wire;
+    char name[NAME_MOST + 1];        /* of the universe in hand; "" for none */
+    int64_t number;
     bool failed;
 };
 
 const char *wire_fault_name(enum wire_fault_kind kind)
 {
-    static const char *const names[] = { "silent", "rival", "unknown", "lost", "rate", "gap", "missing", "sync", "name" };
+    static const char *const names[] = { "silent", "rival", "unknown", "lost", "rate", "gap", "missing", "sync", "name", "priority",
+                                         "announced" };
     return names[kind];
 }
 
@@ -31,150 +35,241 @@ double wire_rate_most(uint16_t slots)
     return 1e6 / (packet_us < 1204 ? 1204 : packet_us);
 }
 
-const struct universe *wire_universe(const struct show *show, uint16_t wire)
-{
-    for (uint32_t i = 0; show && i < show->universe_count; i++)
-        if (universe_wire(&show->universes[i]) == wire)
-            return &show->universes[i];
-    return NULL;
-}
+/* ---- sentences ---- */
 
-static void name_universe(struct judge *judge, uint16_t wire, const struct universe *universe)
+static void name_universe(struct judge *judge, int64_t number, const struct universe *universe)
 {
-    char number[48];
-    judge->wire = wire;
-    if (!universe || universe->id == wire)
-        snprintf(number, sizeof number, "universe %u", wire);
-    else
-        snprintf(number, sizeof number, "universe %lld (wire number %u)", (long long)universe->id, wire);
+    char name[NAME_MOST * 4];
+    int length = !universe || universe->id == number ? snprintf(name, sizeof name, "universe %" PRId64, number)
+                 : snprintf(name, sizeof name, "universe %" PRId64 " (wire number %" PRId64 ")", universe->id, number);
     if (universe && universe->label && *universe->label)
-        snprintf(judge->name, sizeof judge->name, "%s %.130s", number, universe->label);
-    else
-        snprintf(judge->name, sizeof judge->name, "%s", number);
+        snprintf(name + length, sizeof name - (size_t)length, " %s", universe->label);
+    size_t kept = utf8_cut(name, strlen(name), NAME_MOST);
+    memcpy(judge->name, name, kept);
+    judge->name[kept] = '\0';
+    judge->number = number;
 }
 
-static void __attribute__((format(printf, 4, 5))) add(struct judge *judge, enum wire_fault_kind kind, bool fail,
-                                                      const char *format, ...)
+static struct wire_fault *new_fault(struct judge *judge, enum severity severity)
 {
     struct wire_faults *faults = judge->faults;
-    struct wire_fault *fault;
-    va_list args;
-    faults->fails += fail;
+    faults->of[severity]++;
     if (faults->count == WIRE_FAULTS || judge->failed)
-        return;
+        return NULL;
     if (faults->count == faults->room) {
         size_t room = faults->room ? faults->room * 2 : 64;
-        struct wire_fault *grown = realloc(faults->items, room * sizeof *grown);
+        struct wire_fault *grown = realloc(faults->items, (room < WIRE_FAULTS ? room : WIRE_FAULTS) * sizeof *grown);
         if (!grown) {
             judge->failed = true;
-            return;
+            return NULL;
         }
         faults->items = grown;
-        faults->room = room;
+        faults->room = room < WIRE_FAULTS ? room : WIRE_FAULTS;
     }
-    fault = &faults->items[faults->count++];
-    *fault = (struct wire_fault){ .kind = kind, .fail = fail, .universe = judge->wire };
-    int at = snprintf(fault->text, sizeof fault->text, "%s: ", judge->name);
+    return &faults->items[faults->count++];
+}
+
+static void __attribute__((format(printf, 4, 5))) add(struct judge *judge, enum wire_fault_kind kind, enum severity severity,
+                                                      const char *format, ...)
+{
+    char text[2 * sizeof((struct wire_fault *)0)->text];
+    va_list args;
+    struct wire_fault *fault = new_fault(judge, severity);
+    if (!fault)
+        return;
+    *fault = (struct wire_fault){ .kind = kind, .severity = severity, .universe = judge->number };
+    int at = snprintf(text, sizeof text, "%s%s", judge->name, *judge->name ? ": " : "");
     va_start(args, format);
-    vsnprintf(fault->text + at, sizeof fault->text - (size_t)at, format, args);
+    vsnprintf(text + at, sizeof text - (size_t)at, format, args);
     va_end(args);
+    memcpy(fault->text, text, utf8_cut(text, strlen(text), sizeof fault->text - 1));
+    wire_clean(fault->text);
 }
 
 typedef char who_text[SACN_NAME_SIZE + SACN_ADDRESS_TEXT + 16];
 
-static const char *who(const struct sacn_heard_source *source, who_text text)
+static const char *name_at(const struct sacn_heard_source *source, who_text text)
 {
     char address[SACN_ADDRESS_TEXT];
     sacn_address_text(&source->from, address);
-    snprintf(text, sizeof(who_text), "source \"%s\" at %s", source->name, address);
+    snprintf(text, sizeof(who_text), "\"%s\" at %s", source->name, address);
     return text;
 }
 
-static void judge_silence(struct judge *judge, const struct sacn_heard *heard)
+typedef char times_text[24];
+
+static const char *times(uint64_t count, times_text text)
+{
+    if (count == 1)
+        return "once";
+    snprintf(text, sizeof(times_text), "%llu times", (unsigned long long)count);
+    return text;
+}
+
+static double since_s(const struct judge *judge, const struct sacn_heard_source *source)
+{
+    return (double)(judge->now_ns - source->last_ns) / 1e9;
+}
+
+/* ---- one universe ---- */
+
+/* The first that is live: of those that give no level it is the one to ask about. Else who ended it last. */
+static const struct sacn_heard_source *suspect(const struct sacn_heard *heard)
+{
+    const struct sacn_heard_source *found = NULL;
+    for (uint32_t i = 0; heard && i < heard->source_count; i++) {
+        const struct sacn_heard_source *source = heard->sources[i];
+        if (source->state == SACN_LIVE)
+            return source;
+        if (source->state == SACN_TERMINATED && (!found || source->last_ns > found->last_ns))
+            found = source;
+    }
+    return found;
+}
+
+static const char *announcer_of(const struct judge *judge)
 {
     const struct sacn_announcer *announcers;
     size_t count = sacn_table_announcers(judge->table, &announcers);
+    for (size_t i = 0; i < count; i++)
+        if (sacn_table_announces(judge->table, i, (uint16_t)judge->number))
+            return announcers[i].name;
+    return NULL;
+}
+
+/* @param heard  NULL: nothing was ever heard of it */
+static void judge_silence(struct judge *judge, const struct sacn_heard *heard)
+{
+    who_text text;
+    const struct sacn_heard_source *source = suspect(heard);
+    const char *announcer;
     if (heard && heard->winners > 0)
         return;
-    for (size_t i = 0; i < count; i++)
-        if (sacn_table_announces(judge->table, i, judge->wire)) {
-            add(judge, WIRE_SILENT, true, "nobody sends it, though source \"%s\" announces it", announcers[i].name);
-            return;
-        }
-    add(judge, WIRE_SILENT, true, "nobody sends it");
+    if (source)
+        name_at(source, text);
+    if (source && source->state == SACN_TERMINATED)
+        add(judge, WIRE_SILENT, SEVERITY_FAIL, "nobody sends it any more; source %s ended it %.1f s ago", text, since_s(judge, source));
+    else if (source && source->preview)
+        add(judge, WIRE_SILENT, SEVERITY_FAIL, "nobody sends it; source %s sends preview data only, which is not put out", text);
+    else if (source && heard->held)
+        add(judge, WIRE_SILENT, SEVERITY_FAIL, "nobody sends it; levels of source %s wait for synchronisation packets", text);
+    else if (source)
+        add(judge, WIRE_SILENT, SEVERITY_FAIL, "nobody sends it; source %s sends no levels (START code 0)", text);
+    else if ((announcer = announcer_of(judge)))
+        add(judge, WIRE_SILENT, SEVERITY_FAIL, "nobody sends it, though source \"%s\" announces it", announcer);
+    else
+        add(judge, WIRE_SILENT, SEVERITY_FAIL, "nobody sends it");
 }
 
 static void judge_rivals(struct judge *judge, const struct sacn_heard *heard)
 {
-    who_text first, second;
-    const struct sacn_heard_source *winners[2] = { 0 };
-    uint32_t count = 0;
-    for (uint32_t i = 0; i < heard->source_count && count < 2; i++)
-        if (heard->sources[i]->wins)
-            winners[count++] = heard->sources[i];
-    if (heard->winners < 2 || count < 2)
+    char list[NAMED * (sizeof(who_text) + 2) + 32] = "";
+    who_text text;
+    uint32_t named = 0;
+    int used = 0;
+    if (heard->winners < 2)
         return;
-    if (heard->winners == 2)
-        add(judge, WIRE_RIVAL, true, "two sources send it at priority %u: %s and %s", heard->priority, who(winners[0], first),
-            who(winners[1], second));
-    else
-        add(judge, WIRE_RIVAL, true, "%u sources send it at priority %u: %s, %s and %u more", heard->winners, heard->priority,
-            who(winners[0], first), who(winners[1], second), heard->winners - 2);
+    for (uint32_t i = 0; i < heard->source_count && named < NAMED; i++)
+        if (heard->sources[i]->wins)
+            used += snprintf(list + used, sizeof list - (size_t)used, "%s%s", named++ ? ", " : "", name_at(heard->sources[i], text));
+    if (heard->winners > named)
+        snprintf(list + used, sizeof list - (size_t)used, ", and %u more", heard->winners - named);
+    add(judge, WIRE_RIVAL, SEVERITY_FAIL, "%u sources send it at priority %u: %s", heard->winners, heard->priority, list);
+}
+
+static void judge_stranger(struct judge *judge, const struct sacn_heard *heard)
+{
+    who_text text;
+    const struct sacn_heard_source *first = heard->sources[0];
+    for (uint32_t i = 0; i < heard->source_count && !first->wins; i++)
+        first = heard->sources[i];
+    if (heard->winners == 1)
+        add(judge, WIRE_UNKNOWN, SEVERITY_WARN, "source %s sends it, but the show does not know it", name_at(first, text));
+    else if (heard->winners > 1)
+        add(judge, WIRE_UNKNOWN, SEVERITY_WARN, "source %s and %u more send it, but the show does not know it", name_at(first, text),
+            heard->winners - 1);
+}
+
+static void judge_priority(struct judge *judge, const struct sacn_heard *heard, const struct universe *universe)
+{
+    int64_t ours = universe_priority(universe);
+    if (heard->winners == 0 || heard->priority == ours)
+        return;
+    add(judge, WIRE_PRIORITY, SEVERITY_NOTE, "it is sent at priority %u, %s the %" PRId64 " of the show: a live run would %s",
+        heard->priority, heard->priority > ours ? "above" : "below", ours,
+        heard->priority > ours ? "not be seen" : "take it over");
+}
+
+/* ---- one source ---- */
+
+static void judge_presence(struct judge *judge, const struct sacn_heard_source *source)
+{
+    who_text text;
+    times_text often;
+    name_at(source, text);
+    if (source->losses)
+        add(judge, WIRE_LOST, SEVERITY_WARN, "source %s sent nothing for 2.5 s or more %s, and came back", text,
+            times(source->losses, often));
+    if (source->state == SACN_LOST)
+        add(judge, WIRE_LOST, SEVERITY_WARN, "source %s stopped %.1f s ago without saying so", text, since_s(judge, source));
 }
 
 static void judge_flow(struct judge *judge, const struct sacn_heard_source *source)
 {
     who_text text;
-    who(source, text);
+    times_text often;
+    name_at(source, text);
     double most = wire_rate_most(source->slot_count);
     if (source->rate_hz > most * RATE_GRACE + 1)
-        add(judge, WIRE_RATE, false, "%s sends %.1f packets a second; %u slots allow %.1f (ANSI E1.31 6.6.1)", text,
-            source->rate_hz, source->slot_count, most);
+        add(judge, WIRE_RATE, SEVERITY_WARN, "source %s sends %.1f packets a second, %u slots allow %.1f", text, source->rate_hz,
+            source->slot_count, most);
     if (source->gap_ms > GAP_MOST_MS)
-        add(judge, WIRE_GAP, false, "%s once sent nothing for %.1f s; unchanged levels are to be repeated within 1 s", text,
-            source->gap_ms / 1e3);
+        add(judge, WIRE_GAP, SEVERITY_WARN, "source %s once sent nothing for %.1f s, unchanged levels are to be repeated within 1 s",
+            text, source->gap_ms / 1e3);
     if (source->missing || source->late || source->repeated)
-        add(judge, WIRE_MISSING, false, "%s: of %llu packets %llu missing, %llu late, %llu twice", text,
+        add(judge, WIRE_MISSING, SEVERITY_WARN, "source %s: of %llu packets %llu are missing, %llu late, %llu twice", text,
             (unsigned long long)(source->packets + source->missing), (unsigned long long)source->missing,
             (unsigned long long)source->late, (unsigned long long)source->repeated);
+    if (source->restarts)
+        add(judge, WIRE_MISSING, SEVERITY_WARN, "source %s began its sequence numbers anew %s", text, times(source->restarts, often));
 }
 
 static void judge_name(struct judge *judge, const struct sacn_heard *heard, uint32_t at)
 {
     const struct sacn_heard_source *source = heard->sources[at];
-    who_text text;
-    who(source, text);
+    char address[SACN_ADDRESS_TEXT], other[SACN_ADDRESS_TEXT];
+    times_text often;
+    sacn_address_text(&source->from, address);
     if (!*source->name)
-        add(judge, WIRE_NAME, false, "%s gives no name", text);
+        add(judge, WIRE_NAME, SEVERITY_WARN, "the source at %s gives no name", address);
     if (source->name_changes)
-        add(judge, WIRE_NAME, false, "%s changed its name %s", text, source->name_changes == 1 ? "once" : "more than once");
+        add(judge, WIRE_NAME, SEVERITY_WARN, "the source at %s, \"%s\" now, changed its name %s", address, source->name,
+            times(source->name_changes, often));
+    if (source->address_changes)
+        add(judge, WIRE_NAME, SEVERITY_WARN, "source \"%s\", at %s now, changed its address %s: two machines with one CID look like that",
+            source->name, address, times(source->address_changes, often));
     for (uint32_t i = 0; i < at && *source->name; i++)
         if (heard->sources[i]->state == SACN_LIVE && !strcmp(heard->sources[i]->name, source->name)) {
-            add(judge, WIRE_NAME, false, "%s has the name of another source", text);
+            sacn_address_text(&heard->sources[i]->from, other);
+            add(judge, WIRE_NAME, SEVERITY_WARN, "sources at %s and %s both call themselves \"%s\"", other, address, source->name);
             return;
         }
-}
-
-static void judge_source(struct judge *judge, const struct sacn_heard *heard, uint32_t at)
-{
-    const struct sacn_heard_source *source = heard->sources[at];
-    who_text text;
-    if (source->state == SACN_LOST)
-        add(judge, WIRE_LOST, false, "%s stopped %.1f s ago without saying so", who(source, text),
-            (double)(judge->now_ns - source->last_ns) / 1e9);
-    judge_flow(judge, source);
-    if (source->state == SACN_LIVE)
-        judge_name(judge, heard, at);
 }
 
 static void judge_universe(struct judge *judge, const struct sacn_heard *heard)
 {
     judge_rivals(judge, heard);
     if (heard->sync == SACN_SYNC_LOST)
-        add(judge, WIRE_SYNC, false, "synchronisation packets have stopped coming");
-    for (uint32_t i = 0; i < heard->source_count; i++)
-        judge_source(judge, heard, i);
+        add(judge, WIRE_SYNC, SEVERITY_WARN, "its synchronisation packets have stopped coming");
+    for (uint32_t i = 0; i < heard->source_count; i++) {
+        judge_presence(judge, heard->sources[i]);
+        judge_flow(judge, heard->sources[i]);
+        if (heard->sources[i]->state == SACN_LIVE)
+            judge_name(judge, heard, i);
+    }
 }
+
+/* ---- all of them ---- */
 
 static bool has_fixtures(const struct show *show, const struct universe *universe)
 {
@@ -183,41 +278,95 @@ static bool has_fixtures(const struct show *show, const struct universe *univers
     return count > 0;
 }
 
+static void judge_show(struct judge *judge, double heard_s)
+{
+    const struct wire_show *wire = judge->wire;
+    struct sacn_heard heard;
+    for (uint32_t i = 0; wire->show && i < wire->show->universe_count; i++) {
+        const struct universe *universe = &wire->show->universes[i];
+        int64_t number = universe_wire(universe);
+        bool valid = number >= SACN_FIRST_UNIVERSE && number <= SACN_LAST_UNIVERSE;
+        if ((wire->partial && (!valid || !wire->listened[number])) || !has_fixtures(wire->show, universe))
+            continue;
+        name_universe(judge, number, universe);
+        if (!valid)
+            add(judge, WIRE_SILENT, SEVERITY_FAIL, "nobody can send it: wire numbers are 1 to 63999");
+        else if (heard_s >= SACN_LOSS_S)
+            judge_silence(judge, sacn_table_universe(judge->table, (uint16_t)number, &heard) ? &heard : NULL);
+    }
+}
+
+static void judge_heard(struct judge *judge)
+{
+    const struct wire_show *wire = judge->wire;
+    const uint16_t *universes;
+    struct sacn_heard heard;
+    size_t count = sacn_table_universes(judge->table, &universes);
+    for (size_t i = 0; i < count; i++) {
+        const struct universe *universe = wire->of[universes[i]];
+        if (!sacn_table_universe(judge->table, universes[i], &heard))
+            continue;
+        name_universe(judge, universes[i], universe);
+        if (universe)
+            judge_priority(judge, &heard, universe);
+        else if (wire->show)
+            judge_stranger(judge, &heard);
+        judge_universe(judge, &heard);
+    }
+}
+
+/* What is heard of it is told with its universe; here is what is only announced. */
+static void judge_announcer(struct judge *judge, size_t at, const struct sacn_announcer *announcer, const bool *heard)
+{
+    bool strange[SACN_LAST_UNIVERSE + 1] = { false };
+    char ranges[WIRE_RANGES_TEXT], address[SACN_ADDRESS_TEXT];
+    unsigned count = 0;
+    for (unsigned u = SACN_FIRST_UNIVERSE; u <= SACN_LAST_UNIVERSE; u++) {
+        strange[u] = !heard[u] && !judge->wire->of[u] && sacn_table_announces(judge->table, at, (uint16_t)u);
+        count += strange[u];
+    }
+    if (count == 0)
+        return;
+    wire_ranges(strange, SACN_LAST_UNIVERSE + 1, ranges);
+    sacn_address_text(&announcer->from, address);
+    add(judge, WIRE_ANNOUNCED, SEVERITY_NOTE, "source \"%s\" at %s announces %u universe%s that the show does not know and nobody sends: %s",
+        announcer->name, address, count, count == 1 ? "" : "s", ranges);
+}
+
+static void judge_announcers(struct judge *judge)
+{
+    bool heard[SACN_LAST_UNIVERSE + 1] = { false };
+    const struct sacn_announcer *announcers;
+    const uint16_t *universes;
+    size_t count = sacn_table_universes(judge->table, &universes);
+    for (size_t i = 0; i < count; i++)
+        heard[universes[i]] = true;
+    count = judge->wire->show && !judge->wire->partial ? sacn_table_announcers(judge->table, &announcers) : 0;
+    *judge->name = '\0';
+    judge->number = 0;
+    for (size_t i = 0; i < count; i++)
+        judge_announcer(judge, i, &announcers[i], heard);
+}
+
+/* What is of no single universe comes last. */
 static int by_universe(const void *a, const void *b)
 {
     const struct wire_fault *left = a, *right = b;
     if (left->universe != right->universe)
-        return (left->universe > right->universe) - (left->universe < right->universe);
+        return left->universe == 0 ? 1 : right->universe == 0 ? -1 : left->universe > right->universe ? 1 : -1;
     if (left->kind != right->kind)
-        return (left->kind > right->kind) - (left->kind < right->kind);
+        return left->kind > right->kind ? 1 : -1;
     return strcmp(left->text, right->text);
 }
 
-int wire_judge(struct sacn_table *table, const struct show *show, int64_t now_ns, double heard_s, struct wire_faults *faults,
+int wire_judge(struct sacn_table *table, const struct wire_show *wire, int64_t now_ns, double heard_s, struct wire_faults *faults,
                struct rig_why *why)
 {
-    struct judge judge = { .table = table, .show = show, .now_ns = now_ns, .faults = faults };
-    const uint16_t *universes;
-    struct sacn_heard heard;
+    struct judge judge = { .table = table, .wire = wire, .now_ns = now_ns, .faults = faults };
     *faults = (struct wire_faults){ 0 };
-    for (uint32_t i = 0; show && heard_s >= SACN_LOSS_S && i < show->universe_count; i++) {
-        const struct universe *universe = &show->universes[i];
-        int64_t wire = universe_wire(universe);
-        if (wire < SACN_FIRST_UNIVERSE || wire > SACN_LAST_UNIVERSE || !has_fixtures(show, universe))
-            continue;
-        name_universe(&judge, (uint16_t)wire, universe);
-        judge_silence(&judge, sacn_table_universe(table, (uint16_t)wire, &heard) ? &heard : NULL);
-    }
-    size_t count = sacn_table_universes(table, &universes);
-    for (size_t i = 0; i < count; i++) {
-        const struct universe *universe = wire_universe(show, universes[i]);
-        if (!sacn_table_universe(table, universes[i], &heard))
-            continue;
-        name_universe(&judge, universes[i], universe);
-        if (show && !universe && heard.winners > 0)
-            add(&judge, WIRE_UNKNOWN, false, "it is sent, but the show does not know it");
-        judge_universe(&judge, &heard);
-    }
+    judge_show(&judge, heard_s);
+    judge_heard(&judge);
+    judge_announcers(&judge);
     if (faults->count)
         qsort(faults->items, faults->count, sizeof *faults->items, by_universe);
     return judge.failed ? rig_fail(why, RIG_ENOMEM, "out of memory for faults") : 0;

@@ -52,7 +52,7 @@ static void push_source(lua_State *L, const struct sacn_heard_source *source)
     static const char *const states[] = { "live", "ended", "lost" };
     char address[SACN_ADDRESS_TEXT];
     sacn_address_text(&source->from, address);
-    lua_createtable(L, 0, 24);
+    lua_createtable(L, 0, 23);
     set_text(L, "name", source->name);
     push_cid(L, source->cid);
     lua_setfield(L, -2, "cid");
@@ -71,6 +71,7 @@ static void push_source(lua_State *L, const struct sacn_heard_source *source)
     set_integer(L, "losses", source->losses);
     set_integer(L, "other_start_codes", source->other_start_codes);
     set_integer(L, "name_changes", source->name_changes);
+    set_integer(L, "address_changes", source->address_changes);
     set_number(L, "rate_hz", source->rate_hz);
     set_number(L, "rate_most_hz", wire_rate_most(source->slot_count));
     set_number(L, "jitter_ms", source->jitter_ms);
@@ -103,6 +104,7 @@ static void push_universe(lua_State *L, uint16_t universe)
     set_integer(L, "winners", heard.winners);
     set_integer(L, "turned_away", heard.turned_away);
     set_text(L, "sync", syncs[heard.sync]);
+    set_boolean(L, "held", heard.held);
     if (heard.winners)
         set_integer(L, "priority", heard.priority);
     lua_createtable(L, (int)heard.source_count, 0);
@@ -144,9 +146,10 @@ static int level(lua_State *L)
     uint16_t number = check_universe(L, 1);
     lua_Integer slot = luaL_checkinteger(L, 2);
     luaL_argcheck(L, slot >= 1 && slot <= SACN_SLOTS, 2, "slots are 1 to 512");
-    if (!sacn_table_universe(wire_of(L)->table, number, &heard) || heard.winners == 0 || !heard.levels)
-        return 0;
-    lua_pushnumber(L, heard.levels[slot - 1] * 100 / 255.0);
+    if (!sacn_table_universe(wire_of(L)->table, number, &heard) || heard.winners == 0)
+        lua_pushnil(L);
+    else
+        lua_pushnumber(L, heard.levels[slot - 1] * 100 / 255.0);
     return 1;
 }
 

@@ -128,6 +128,7 @@ class Listen(unittest.TestCase):
         self.source("Backup", 2, 90, [101])
         universes, faults, _ = self.heard(self.show, status=1)
         self.assertEqual(set(faults), {("silent", 102), ("unknown", 9)})           # 103 has no fixtures
+        self.assertEqual(faults["unknown", 9]["text"], 'universe 9: source "Desk" at 127.0.0.1 sends it, but the show does not know it')
         self.assertEqual([(s["name"], s["wins"]) for s in universes[101]["sources"]], [("Desk", True), ("Backup", False)])     # 6.2.3
         self.source("Second desk", 3, 100, [101])
         universes, faults, _ = self.heard(self.show, status=1)
@@ -184,7 +185,7 @@ class Listen(unittest.TestCase):
         self.source("Desk", 3, 90, [101, 102], drop=10)                    # another CID, one of ten packets missing
         _, findings = self.findings("--live", "--if", "lo", "--seconds", "4", status=0)
         self.assertEqual([(rule, severity, subject) for rule, severity, subject, _ in findings], [
-            ("wire-name", "warn", 1), ("wire-rate", "warn", 1), ("wire-rate", "warn", 2)])
+            ("wire-name", "warn", 1), ("wire-rate", "warn", 1), ("wire-rate", "warn", 2), ("wire-rival", "note", 2)])
         rules, findings = self.findings(status=0)
         self.assertEqual([rule for rule in rules if rule.startswith("wire-")], [])         # without --live
 
@@ -193,9 +194,9 @@ class Listen(unittest.TestCase):
         text = self.listen(self.show, "--once", "--format", "text", status=1)
         lines = text.splitlines()
         self.assertEqual(lines[0], "FAIL universe 2 (wire number 102): nobody sends it")
-        self.assertEqual(lines[1], "universe  priority  rate/s  jitter  missing  role     source")
-        self.assertRegex(lines[2], r'^     101       100    \d\d\.\d  +\d+\.\d        0  wins     "Desk" at 127\.0\.0\.1$')
-        self.assertRegex(lines[3], r"^3\.\d s: 1 universe heard, 1 fail, 0 warnings$")
+        self.assertEqual(lines[1], "universe  of the show           priority  rate/s  jitter  missing  role     source")
+        self.assertRegex(lines[2], r'^     101  1 Rail                     100    \d\d\.\d  +\d+\.\d        0  wins     "Desk" at 127\.0\.0\.1$')
+        self.assertRegex(lines[3], r"^3\.\d s: 1 universe heard, 1 fail, 0 warnings, 0 notes$")
 
 
 if __name__ == "__main__":

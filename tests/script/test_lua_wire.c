@@ -96,7 +96,7 @@ static void a_cid_is_written_as_rfc_4122_does(void **state)
 static void a_universe_that_nobody_sends_has_no_sources(void **state)
 {
     (void)state;
-    assert_says("local w = rig.wire.universe(9) print(w.wire, w.priority, w.winners, #w.sources, rig.wire.level(9, 1))", "9 nil 0 0\n");
+    assert_says("local w = rig.wire.universe(9) print(w.wire, w.priority, w.winners, #w.sources, rig.wire.level(9, 1))", "9 nil 0 0 nil\n");
 }
 
 /* 51 of 255 is 20 %, and the lower priority counts for nothing (ANSI E1.31-2018 6.2.3). */
