@@ -17,6 +17,7 @@ struct plan_report {
     uint32_t policy_choice;          /* the plan it chose, from 1, of policy_plans; 0: it refused all of them */
     uint32_t policy_plans;
     const struct plan *policy_best;  /* the first of them, for its cost: told when another was chosen or none; or NULL */
+    const char *hint;                /* text: one sentence after the totals, or NULL */
     const char *keep_option;         /* text: what asks for the best plan that disturbs nothing ("--keep-working"), or NULL */
 };
 

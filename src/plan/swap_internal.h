@@ -209,6 +209,12 @@ uint32_t swap__old_column(const struct swap *swap, const uint32_t *choice, const
 /** Set fields of the plan and append the steps for transmitters, then those for fixtures. */
 int swap__write(const struct swap *swap, const struct swap_answer *answer, struct plan *plan);
 
+/* A receiver, and one that has its new code and is to be switched off before; SHOW_UNKNOWN: none. */
+struct swap_order { uint32_t receiver, off_first; };
+/** The order in which receivers are set, so that no code is on the air twice in between.
+ * @param set  by receiver: the answer may change it   @param out  as many as there are receivers. @return 0 or RIG_ENOMEM */
+int swap__order(const struct swap *swap, const uint32_t *choice, const bool *set, struct swap_order *out);
+
 /* The parts of a cost. */
 struct swap_parts { uint32_t dark, disturbed, touches, settings; };
 struct swap_parts swap__parts(const struct swap *swap, plan_cost cost);

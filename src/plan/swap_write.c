@@ -135,7 +135,24 @@ static uint32_t came_from(const struct writer *w, int64_t universe)
     return SHOW_UNKNOWN;
 }
 
-static const char *lane_why(const struct writer *w, int64_t from, int64_t to)
+/* A universe that is carried already changes its lane so that a lost one finds room. */
+static const char *moved_why(const struct writer *w, uint32_t r, int64_t universe)
+{
+    const struct show *show = w->swap->show;
+    char named[NAMED];
+    uint32_t entries;
+    const struct carrier *carriers = show_carriers(show, universe, &entries);
+    for (uint32_t i = 0; i < entries; i++) {
+        uint32_t t = carriers[i].transmitter;
+        if (t == w->swap->receivers[r].transmitter)
+            return plan__text(w->plan, "moved here from lane %" PRId64, show->transmitters[t].lanes[carriers[i].entry].lane);
+        if (!show->transmitters[t].spare)
+            return plan__text(w->plan, "moved here from %s, which makes room", name(w, SUBJECT_TRANSMITTER, t, named));
+    }
+    return "carried here";
+}
+
+static const char *lane_why(const struct writer *w, uint32_t r, int64_t from, int64_t to)
 {
     const struct show *show = w->swap->show;
     char named[NAMED];
@@ -146,7 +163,7 @@ static const char *lane_why(const struct writer *w, int64_t from, int64_t to)
         return plan__text(w->plan, "%s must not stay on this lane", name(w, SUBJECT_UNIVERSE, universe, named));
     if (home != SHOW_UNKNOWN)
         return plan__text(w->plan, "taken over from %s", name(w, SUBJECT_TRANSMITTER, home, named));
-    return w->swap->problem->before ? "for the fixtures that come here" : "it goes to this lane to make room";
+    return w->swap->problem->before ? "for the fixtures that come here" : moved_why(w, r, to);
 }
 
 static int write_lane(const struct writer *w, uint32_t r, uint32_t l, uint32_t *settings)
@@ -157,7 +174,7 @@ static int write_lane(const struct writer *w, uint32_t r, uint32_t l, uint32_t *
     int64_t top = transmitter_lane_count(&w->swap->show->transmitters[receiver->transmitter]);
     if (to == lane->universe || (to == SHOW_NONE && lane->number > top && lane->number > option_of(w, r)->top))
         return 0;
-    const char *field = plan__text(w->plan, "lane %" PRId64, lane->number), *why = lane_why(w, lane->universe, to);
+    const char *field = plan__text(w->plan, "lane %" PRId64, lane->number), *why = lane_why(w, r, lane->universe, to);
     struct plan_step *step = field ? add(w, SUBJECT_TRANSMITTER, receiver->transmitter, field, plan__number(lane->universe),
                                          plan__number(to)) : NULL;
     if (!step || !why)
@@ -171,14 +188,16 @@ static const char *code_why(const struct writer *w, uint32_t r, const char *code
 {
     const struct show *show = w->swap->show;
     char named[NAMED];
-    uint32_t count;
+    uint32_t count, from = SHOW_UNKNOWN;
     const uint32_t *same = show_code_transmitters(show, code, &count);
     if (option_of(w, r)->code == w->swap->receivers[r].fresh)
         return "a join code that nobody else has";
-    for (uint32_t i = 0; i < count; i++)
-        if (same[i] != w->swap->receivers[r].transmitter)
-            return plan__text(w->plan, "takes the join code of %s, so that its receivers join by themselves",
-                              name(w, SUBJECT_TRANSMITTER, same[i], named));
+    for (uint32_t i = 0; i < count; i++)                     /* several may have it: one that is lost is meant */
+        if (same[i] != w->swap->receivers[r].transmitter && (from == SHOW_UNKNOWN || w->swap->problem->gone[same[i]]))
+            from = same[i];
+    if (from != SHOW_UNKNOWN)
+        return plan__text(w->plan, "takes the join code of %s, so that its receivers join by themselves",
+                          name(w, SUBJECT_TRANSMITTER, from, named));
     return "receivers keyed to this join code join by themselves";
 }
 
@@ -202,7 +221,7 @@ static bool is_set(const struct writer *w, uint32_t r)
     return false;
 }
 
-static int write_head(const struct writer *w, uint32_t r, uint32_t *settings)
+static int write_head(const struct writer *w, uint32_t r, uint32_t off_first, uint32_t *settings)
 {
     uint32_t t = w->swap->receivers[r].transmitter;
     const struct transmitter *transmitter = &w->swap->show->transmitters[t];
@@ -210,6 +229,9 @@ static int write_head(const struct writer *w, uint32_t r, uint32_t *settings)
     const char *code = final_code(w, r);
     if (code && code != transmitter->code) {
         const char *why = code_why(w, r, code);
+        if (why && off_first != SHOW_UNKNOWN)
+            why = plan__text(w->plan, "%s; switch %s off first, it has this code until it is set", why,
+                             w->swap->show->transmitters[w->swap->receivers[off_first].transmitter].id);
         struct plan_step *step = add(w, SUBJECT_TRANSMITTER, t, "code", plan__value(transmitter->code), plan__value(code));
         if (!step || !why)
             return RIG_ENOMEM;
@@ -246,20 +268,36 @@ static int write_switch_on(const struct writer *w, uint32_t t, uint32_t first)
     if (first == plan->step_count)
         return 0;
     struct plan_step *last = &plan->steps[plan->step_count - 1];
-    last->why = plan__text(plan, "%s; then switch it on, it is %s", last->why, spare ? "no spare any more" : "on the air from now on");
+    last->why = plan__text(plan, "%s; then switch it on, it %s", last->why, spare ? "is no spare any more" : "was off the air before");
     return last->why ? 0 : RIG_ENOMEM;
 }
 
-static int write_receiver(const struct writer *w, uint32_t r, uint32_t *settings)
+static int write_receiver(const struct writer *w, const struct swap_order *order, uint32_t *settings)
 {
+    uint32_t r = order->receiver;
     const struct swap_receiver *receiver = &w->swap->receivers[r];
     uint32_t first = w->plan->step_count;
     if (!is_set(w, r))
         return 0;
-    int err = write_head(w, r, settings);
+    int err = write_head(w, r, order->off_first, settings);
     for (uint32_t l = 0; l < receiver->lane_count && !err; l++)
         err = write_lane(w, r, l, settings);
     return err || receiver->on || !option_of(w, r)->used ? err : write_switch_on(w, receiver->transmitter, first);
+}
+
+static int write_receivers(const struct writer *w)
+{
+    uint32_t count = w->swap->receiver_count;
+    struct swap_order *order = plan__alloc(w->plan, (count + (size_t)1) * sizeof *order);
+    bool *set = plan__alloc(w->plan, (count + (size_t)1) * sizeof *set);
+    if (!order || !set)
+        return RIG_ENOMEM;
+    for (uint32_t r = 0; r < count; r++)
+        set[r] = is_set(w, r);
+    int err = swap__order(w->swap, w->answer->choice, set, order);
+    for (uint32_t i = 0; i < count && !err; i++)
+        err = write_receiver(w, &order[i], &w->plan->settings);
+    return err;
 }
 
 /* ---- fixtures ---- */
@@ -452,8 +490,8 @@ int swap__write(const struct swap *swap, const struct swap_answer *answer, struc
         err = make_codes(&w);
     if (!err)
         err = write_all_gone(&w);
-    for (uint32_t r = 0; r < swap->receiver_count && !err; r++)
-        err = write_receiver(&w, r, &plan->settings);
+    if (!err)
+        err = write_receivers(&w);
     if (!err && swap->problem->before)
         err = write_places(&w);
     return err ? err : write_fixtures(&w);

@@ -39,7 +39,8 @@ static void put_fixtures(struct plan_text *text, const uint32_t *fixtures, const
         }
         fputs("     ", text->out);
         plan_text__name(text, SUBJECT_FIXTURE, fixtures[i]);
-        plan_text__pos(text, &text->show->fixtures[fixtures[i]].pos);
+        if (text->plan->kind != PLAN_MOVE)                   /* after a move it stands somewhere else */
+            plan_text__pos(text, &text->show->fixtures[fixtures[i]].pos);
         if (why && behind) {
             fputs(": ", text->out);
             put_why(text, why, at(rules, i));
@@ -151,12 +152,21 @@ static void put_best(struct plan_text *text)
     fputs(".\n", text->out);
 }
 
+static void put_hint(struct plan_text *text)
+{
+    if (!text->report->hint)
+        return;
+    report__put(text->out, text->report->hint);
+    fputc('\n', text->out);
+}
+
 void plan_text__totals(struct plan_text *text)
 {
     const struct plan *plan = text->plan, *quiet = plan->undisturbing;
     FILE *out = text->out;
     if (plan->kind == PLAN_PATCH) {
         put_patch_totals(text);
+        put_hint(text);
         return;
     }
     if (plan->kind == PLAN_SWAP && !plan->lost)
@@ -178,6 +188,7 @@ void plan_text__totals(struct plan_text *text)
             fprintf(out, " (%s)", text->report->keep_option);
         fputs(".\n", out);
     }
+    put_hint(text);
 }
 
 /* ---- what was written ---- */
@@ -197,8 +208,12 @@ static void put_next(struct plan_text *text)
     fputs("~ ", text->out);
     put_path(text);
     fputc('\n', text->out);
+}
+
+static void put_away(struct plan_text *text)
+{
     if (text->plan->kind == PLAN_SWAP)
-        fputs("In a later swap name with --out again whatever is still away: without a join code it may be chosen to take over.\n", text->out);
+        fputs("In a later swap name with --out again whatever is still away: else it may be chosen to take over.\n", text->out);
 }
 
 void plan_text__written(struct plan_text *text)
@@ -210,8 +225,10 @@ void plan_text__written(struct plan_text *text)
         put_path(text);
         fputs("~\n", text->out);
         put_next(text);
+        put_away(text);
     } else if (!plan->step_count) {
         fputs("Nothing to write.\n", text->out);
+        put_away(text);
     } else if (plan->lost && plan->dark >= plan->lost) {
         fprintf(text->out, "No fixture would be lit: %s.\n", text->report->write ? "nothing is written" : "--write would write nothing");
     } else {

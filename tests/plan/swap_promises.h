@@ -111,6 +111,42 @@ static inline void check_transmitters(const struct show *before, const struct sh
         assert_true(!plan->steps[s].clear || plan->steps[s - 1].clear);
 }
 
+static inline bool clash_on_air(const struct show *show, uint32_t a, uint32_t b)
+{
+    const struct transmitter *x = &show->transmitters[a], *y = &show->transmitters[b];
+    return x->code && y->code && !x->spare && !y->spare && radio_clash(x, y, NULL) == RADIO_CLASH_FAIL;
+}
+
+/* A step so far says that one of two transmitters is to be switched off first. */
+static inline bool is_told_off(const struct plan *plan, uint32_t steps, const struct show *show, uint32_t a, uint32_t b)
+{
+    char one[64], other[64];
+    snprintf(one, sizeof one, "switch %s off first", show->transmitters[a].id);
+    snprintf(other, sizeof other, "switch %s off first", show->transmitters[b].id);
+    for (uint32_t s = 0; s < steps; s++)
+        if (strstr(plan->steps[s].why, one) || strstr(plan->steps[s].why, other))
+            return true;
+    return false;
+}
+
+/* Carried out one transmitter after the other, no join code is on the air twice in between, unless a step says what to switch off. */
+static inline void check_order(const struct show *before, const struct plan *plan)
+{
+    struct plan part = *plan;
+    for (uint32_t s = 1; s <= plan->step_count && plan->steps[s - 1].subject.kind == SUBJECT_TRANSMITTER; s++) {
+        struct show *now;
+        if (s < plan->step_count && plan->steps[s].subject.kind == SUBJECT_TRANSMITTER &&
+            plan->steps[s].subject.index == plan->steps[s - 1].subject.index)
+            continue;
+        part.step_count = s;
+        assert_int_equal(plan_apply(&part, before, &now, NULL), 0);
+        for (uint32_t a = 0; a < now->transmitter_count; a++)
+            for (uint32_t b = a + 1; b < now->transmitter_count; b++)
+                assert_true(!clash_on_air(now, a, b) || clash_on_air(before, a, b) || is_told_off(plan, s, now, a, b));
+        show_free(now);
+    }
+}
+
 static inline void check_plan(const struct show *show, const struct plan_swap_options *options, const struct plan *plan)
 {
     bool gone[32] = { false };
@@ -124,6 +160,7 @@ static inline void check_plan(const struct show *show, const struct plan_swap_op
     assert_int_equal(plan_apply(plan, show, &after, NULL), 0);
     check_fixtures(show, loss, after, plan, gone);
     check_transmitters(show, after, plan, gone);
+    check_order(show, plan);
     assert_true(plan->dark_at_least <= plan->dark);
     show_free(after);
     show_free(loss);
