@@ -13,6 +13,19 @@ static const struct option patch_options[] = {
     REPLAN_OPTIONS
 };
 
+/* What does not fit may fit into what is left free in universes in use. */
+static int try_filling(struct replan *replan, const struct plan_patch_options *asked, struct rig_why *why)
+{
+    struct plan_patch_options patch = *asked;
+    struct plan *filled = NULL;
+    patch.fill = true;
+    int err = plan_patch(replan->show, &patch, &filled, why);
+    if (!err && !filled->refused && !filled->dark)
+        replan->report.hint = "With --fill, which also uses what is left free in universes already in use, all fit.";
+    plan_free(filled);
+    return err;
+}
+
 static int make_plan(struct replan *replan, struct rig_why *why)
 {
     const struct options *options = replan->options;
@@ -22,7 +35,9 @@ static int make_plan(struct replan *replan, struct rig_why *why)
     int err = replan_site(replan, "site", &patch.site, why);
     snprintf(replan->title, sizeof replan->title, "Patch of %s%s%.200s", replan->report.path,
              patch.site == SHOW_UNKNOWN ? "" : ", site ", options_text(options, "site", ""));
-    return err ? err : plan_patch(replan->show, &patch, &replan->plan, why);
+    if (!err)
+        err = plan_patch(replan->show, &patch, &replan->plan, why);
+    return err || !replan->plan->dark || patch.fill ? err : try_filling(replan, &patch, why);
 }
 
 static int run_patch(const struct options *options)

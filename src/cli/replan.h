@@ -7,7 +7,7 @@
 
 /* The options that all three have. */
 #define REPLAN_OPTIONS \
-    { .name = "write", .kind = OPTION_FLAG, .help = "carry the plan out in the show file; without it the plan is only told" }, \
+    { .name = "write", .kind = OPTION_FLAG, .help = "carry the plan out in the show file, which keeps the one before as SHOW~" }, \
     { .name = "format", .kind = OPTION_CHOICE, .value = "FORM", .choices = "text json", .help = "text (default) or json" }, \
     { .name = "output", .letter = 'o', .kind = OPTION_TEXT, .value = "FILE", \
       .help = "write the plan to FILE instead of standard output" }

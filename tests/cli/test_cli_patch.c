@@ -79,6 +79,25 @@ static void what_does_not_fit_changes_nothing(void **state)
     free(show);
 }
 
+/* T1's two lanes carry universes 1 and 2; universe 1 holds one tile, so that a second one fits only beside it. */
+static void what_fits_only_by_filling_is_told(void **state)
+{
+    const struct place *place = *state;
+    char *show = program_file(place->folder, "full.show.lua", RIG("", FIXTURE(101, 3, 1, 1, 40718263, 1) FIXTURE(103, 9, 2, 1, 40718263, 2) LOOSE(9, 5)));
+    struct program_result text = RUN("patch", show);
+    assert_int_equal(text.status, 1);
+    assert_non_null(strstr(text.out, "\nDoes not fit: 1 fixture\n     fixture 9 at 5 0 2 m: no lane is left on a transmitter in reach of it (T1) "
+                                     "(rule lane-exists)\n"));
+    assert_non_null(strstr(text.out, "\nIn all: 1 fixture does not fit, so nothing is patched.\n"
+                                     "With --fill, which also uses what is left free in universes already in use, all fit.\nNothing to write.\n"));
+    program_result_fini(&text);
+    json_t *plan = json_from(RUN("patch", show, "--fill", "--format", "json"), 0);
+    assert_int_equal(field_of(plan, 9, "universe"), 1);
+    assert_int_equal(field_of(plan, 9, "address"), 129);
+    json_decref(plan);
+    free(show);
+}
+
 static void tight_gives_the_bound(void **state)
 {
     const struct place *place = *state;
@@ -111,6 +130,7 @@ int main(void)
         PLACE_TEST(the_fifth_jumps_to_the_next_universe_in_hang_order),
         PLACE_TEST(written_it_has_no_fail),
         PLACE_TEST(what_does_not_fit_changes_nothing),
+        PLACE_TEST(what_fits_only_by_filling_is_told),
         PLACE_TEST(tight_gives_the_bound),
         PLACE_TEST(only_a_site_and_unknown_names),
     };
