@@ -77,10 +77,10 @@ struct plan_swap_options {
  * about: where no fixture is lost, a lost transmitter with lanes but no code, with a lane that does not exist or is given two
  * universes; a lost transmitter's code that is not eight digits; a spare that reaches no fixture of the show, where nothing else
  * reaches one that is lost.
- * Exact (plan->proved) in every measured show of up to 8 transmitters that may change and 16 lost universes, whatever their reach,
- * air modes and codes, and in most larger ones; a rig with room enough, of up to 64 transmitters and 512 universes, is exact too
- * (tests/bench/README.md, bench_swap_size and bench_swap). Where the step limit ends the search first, the plan is the best found
- * and the ..._at_least fields say what no plan can beat.
+ * Exact (plan->proved) in all of 6,000 measured shows of up to 8 transmitters that may change and 8 lost universes, whatever their
+ * reach, air modes and codes, in 2,996 of 3,000 with 16 lost universes, and in fewer of the larger ones; where all reach all and lanes
+ * are enough mostly also with 64 transmitters and 512 universes (tests/bench/README.md, bench_swap_size and bench_swap). Where the step limit
+ * ends the search first, the plan is the best found and the ..._at_least fields say what no plan can beat.
  * @return 0 (also for a plan that leaves fixtures dark, or is refused: look at plan->refused), RIG_EUSAGE, RIG_ENOMEM */
 int plan_swap(const struct show *show, const struct plan_swap_options *options, struct plan **out, struct rig_why *why);
 

@@ -1,11 +1,13 @@
 /* Branch and bound over the ways to set receivers up. The first bound of a node is one assignment: decided receivers at their
- * prices, the others at their relaxation; where that does not settle it, the bound by prices of universes is asked. Ties are
- * settled by the list of columns, and a node that can at best tie is left only if its list cannot be smaller. */
+ * prices, the others at their relaxation. Most searches end soon with that alone; one that does not begins again with what it has
+ * found, and asks the bound by prices of universes too. Ties are settled by the list of columns, and a node that can at best tie is
+ * left only if its list cannot be smaller. */
 #include <stdlib.h>
 #include <string.h>
 
 #include "swap_search.h"
 
+#define PLAIN_PART 40                /* part of the steps that the search without prices may take */
 #define ROOT_ROUNDS 80               /* steps of the prices: at the root, and at every other node */
 #define NODE_ROUNDS 8
 
@@ -127,12 +129,15 @@ static uint32_t pick(const struct search *search, bool priced)
 static void sort_options(const struct search *search, uint32_t receiver)
 {
     const struct swap_receiver *r = &search->swap->receivers[receiver];
-    const plan_cost *value = search->dual.value[receiver];
+    const plan_cost *value = search->plain ? r->estimate : search->dual.value[receiver];
     for (uint32_t o = 0; o < r->option_count; o++) {
         uint32_t k = o;
-        for (; k > 0 && (value[r->order[k - 1]] > value[o] ||
-                         (value[r->order[k - 1]] == value[o] && r->estimate[r->order[k - 1]] > r->estimate[o])); k--)
-            r->order[k] = r->order[k - 1];
+        for (; k > 0; k--) {
+            uint32_t before = r->order[k - 1];
+            if (value[before] == value[o] ? r->estimate[before] <= r->estimate[o] : value[before] < value[o])
+                break;
+            r->order[k] = before;
+        }
         r->order[k] = o;
     }
 }
@@ -216,18 +221,22 @@ static int branch(struct search *search, uint32_t receiver, plan_cost known)
 {
     struct swap *swap = search->swap;
     const struct swap_receiver *r = &swap->receivers[receiver];
+    const struct swap_dual *dual = &search->dual;
     uint32_t count = r->option_count, least;
     uint32_t *order = malloc((size_t)count * sizeof *order);
-    plan_cost *over = malloc((size_t)count * sizeof *over), bound = search->dual.bound, floor = search->floor;
+    plan_cost *over = calloc(count, sizeof *over), bound = search->plain ? known : dual->bound, floor = search->floor;
     int err = order && over ? 0 : RIG_ENOMEM;
     if (!err) {
         swap__estimate(search, receiver, &least);
         sort_options(search, receiver);
         memcpy(order, r->order, count * sizeof *order);
+    }
+    if (!err && search->plain)
+        err = swap__try_completion(search);
+    if (!err && !search->plain) {
         for (uint32_t o = 0; o < count; o++)
-            over[o] = search->dual.value[receiver][o] - search->dual.least[receiver];
-        memcpy(search->prices + (size_t)(search->depth + 1) * search->dual.count, search->dual.price,
-               search->dual.count * sizeof *search->prices);
+            over[o] = dual->value[receiver][o] - dual->least[receiver];
+        memcpy(search->prices + (size_t)(search->depth + 1) * dual->count, dual->price, dual->count * sizeof *search->prices);
         err = search->depth ? swap__try_choices(search) : 0;
     }
     for (uint32_t k = 0; k < count && !err; k++) {
@@ -241,7 +250,7 @@ static int branch(struct search *search, uint32_t receiver, plan_cost known)
         err = visit(search);
         search->depth--;
         undecide(search, receiver);
-        if (!err)
+        if (!err && !search->plain)
             err = swap__polish(search);
     }
     search->floor = floor;
@@ -283,8 +292,11 @@ static int visit(struct search *search)
     bound = bound > search->floor ? bound : search->floor;
     if (swap__out_of_steps(swap, &search->assign, bound))
         return 0;
-    if (pick(search, false) == SHOW_UNKNOWN)
+    uint32_t receiver = pick(search, false);
+    if (receiver == SHOW_UNKNOWN)
         return swap__leaf(swap, &search->assign, search->choice, search->base);
+    if (search->plain)
+        return branch(search, receiver, bound);
     bool done = false;
     if (search->depth == 0) {
         int err = visit_root(search, bound, &done);
@@ -311,10 +323,7 @@ static int prepare(struct search *search)
         most = swap->receivers[r].lane_count > most ? swap->receivers[r].lane_count : most;
     swap->leaf_table = swap__alloc(swap, most * swap->item_count, sizeof *swap->leaf_table);
     if (!search->choice || !search->trial || !search->tried || !swap->best.choice || !swap->best.column || !swap->leaf_table ||
-        swap__dual_init(&search->dual, swap) || !assign_init(&search->assign, swap->item_count, swap->column_count))
-        return RIG_ENOMEM;
-    search->prices = swap__alloc(swap, ((size_t)swap->receiver_count + 1) * search->dual.count, sizeof *search->prices);
-    if (!search->prices)
+        !assign_init(&search->assign, swap->item_count, swap->column_count))
         return RIG_ENOMEM;
     for (uint32_t i = 0; i < swap->item_count; i++)
         search->assign.alone[i] = swap__alone(swap, i);
@@ -328,6 +337,30 @@ static int prepare(struct search *search)
     return 0;
 }
 
+/* First without prices, with a part of the steps. @return 0 or RIG_ENOMEM */
+static int search_plainly(struct search *search)
+{
+    struct swap *swap = search->swap;
+    uint64_t limit = swap->step_limit;
+    search->plain = true;
+    swap->step_limit = limit / PLAIN_PART;
+    int err = visit(search);
+    search->plain = false;
+    swap->step_limit = limit;
+    return err;
+}
+
+static int search_priced(struct search *search)
+{
+    struct swap *swap = search->swap;
+    swap->limited = false;
+    swap->open = swap->weights.forbidden;
+    if (swap__dual_init(&search->dual, swap))
+        return RIG_ENOMEM;
+    search->prices = swap__alloc(swap, ((size_t)swap->receiver_count + 1) * search->dual.count, sizeof *search->prices);
+    return search->prices ? visit(search) : RIG_ENOMEM;
+}
+
 int swap__search(struct swap *swap)
 {
     struct search search = { .swap = swap };
@@ -337,7 +370,9 @@ int swap__search(struct swap *swap)
         swap->limit = swap->weights.forbidden;
     int err = prepare(&search);
     if (!err)
-        err = visit(&search);
+        err = search_plainly(&search);
+    if (!err && swap->limited)
+        err = search_priced(&search);
     swap->steps = search.assign.steps;
     assign_fini(&search.assign);
     swap__dual_fini(&search.dual);

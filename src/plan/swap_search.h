@@ -9,6 +9,7 @@ struct search {
     struct assign assign;
     struct swap_dual dual;
     plan_cost *prices;               /* of the items, by depth: where the prices of a child begin */
+    bool plain;                      /* by the relaxed assignment alone */
     uint32_t depth;
     plan_cost polished;              /* the cost of the answer that was bettered last */
     plan_cost floor;                 /* what is known of the node from those above it */
