@@ -14,6 +14,16 @@ struct plan_text {
     unsigned number_of_fixtures;     /* instructions on fixtures */
 };
 
+/* One fixture and its steps, in the plan's order. */
+struct stop {
+    const struct fixture *fixture;
+    const struct plan_step *steps; uint32_t step_count;
+    uint32_t place;                  /* of its first step in the plan */
+    const char *site; uint32_t site_index;
+    struct position pos;
+    bool keyed, leaves;              /* leaves: it moves, and stands at its old site here */
+};
+
 void plan_text__name(struct plan_text *text, enum subject_kind kind, uint32_t index);
 /** "universe 7 Rail A" by its id: those that the plan adds have no name yet. */
 void plan_text__universe(struct plan_text *text, int64_t id);
@@ -25,6 +35,8 @@ void plan_text__pos(struct plan_text *text, const struct position *pos);
 void plan_text__change(struct plan_text *text, const struct plan_step *step);
 /** The fixtures, by site and then along it. @return 0 or RIG_ENOMEM */
 int plan_text__fixtures(struct plan_text *text);
+/** Put the stops of one site into the order in which a person passes them; more than 4,000 of them by one axis only. */
+void plan_text__walk(struct stop *stops, uint32_t count);
 /** What stays dark or does not fit, leaves the air, is disturbed. */
 void plan_text__lists(struct plan_text *text);
 void plan_text__totals(struct plan_text *text);

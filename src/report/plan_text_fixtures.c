@@ -1,22 +1,12 @@
-/* The fixtures of a plan in the order in which a person meets them: site by site, and along a site on the axis (x, y or z) on
- * which its fixtures are spread the most. Fixtures next to each other with one reason stand under it, unless nearly each has its
- * own. A fixture that moves is met where it will stand, if that is known, else where it stands now. */
+/* The fixtures of a plan in the order in which a person meets them: site by site, a patch in its own order, which is that in which
+ * they hang, anything else as a walk (plan_text_walk.c). Fixtures next to each other with one reason stand under it, unless nearly
+ * each has its own. A fixture that moves is met where it will stand, if that is known, else where it stands now. */
 #include <inttypes.h>
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "plan_text.h"
-
-/* One fixture and its steps, in the plan's order. */
-struct stop {
-    const struct fixture *fixture;
-    const struct plan_step *steps; uint32_t step_count;
-    const char *site; uint32_t site_index;
-    struct position pos;
-    double along;
-    bool keyed, leaves;              /* leaves: it moves, and stands at its old site here */
-};
 
 /* Where a fixture hangs is written in the show file and not keyed into the fixture. */
 static bool is_keyed(const struct plan_step *step)
@@ -38,35 +28,7 @@ static int compare_stops(const void *left, const void *right)
 {
     const struct stop *a = left, *b = right;
     int order = compare_sites(a, b);
-    if (!order)
-        order = (a->along > b->along) - (a->along < b->along);
-    return order ? order : (a->steps > b->steps) - (a->steps < b->steps);
-}
-
-static double coordinate(const struct position *pos, int axis)
-{
-    return axis == 0 ? pos->x_m : axis == 1 ? pos->y_m : pos->z_m;
-}
-
-/* Where each of the stops of one site is along it; those without a position come last. */
-static void place(struct stop *stops, uint32_t count)
-{
-    int best = 0;
-    double widest = -1;
-    for (int axis = 0; axis < 3; axis++) {
-        double least = INFINITY, most = -INFINITY;
-        for (uint32_t i = 0; i < count; i++)
-            if (position_given(&stops[i].pos)) {
-                least = fmin(least, coordinate(&stops[i].pos, axis));
-                most = fmax(most, coordinate(&stops[i].pos, axis));
-            }
-        if (most - least > widest) {
-            widest = most - least;
-            best = axis;
-        }
-    }
-    for (uint32_t i = 0; i < count; i++)
-        stops[i].along = position_given(&stops[i].pos) ? coordinate(&stops[i].pos, best) : INFINITY;
+    return order ? order : (a->place > b->place) - (a->place < b->place);
 }
 
 /* "3 0 2.5": x, y, z */
@@ -102,7 +64,7 @@ static void find_place(const struct plan_text *text, struct stop *stop)
     }
 }
 
-struct placed { struct plan_step step; uint32_t at; };
+struct placed { struct plan_step step; uint32_t at; };   /* at: place in the plan */
 
 static int compare_placed(const void *left, const void *right)
 {
@@ -111,20 +73,24 @@ static int compare_placed(const void *left, const void *right)
     return x != y ? (x > y) - (x < y) : (a->at > b->at) - (a->at < b->at);
 }
 
-/* The steps of fixtures, those of one fixture side by side: a plan may name it in two places. @return NULL when memory is short */
-static struct plan_step *gather_steps(const struct plan *plan, uint32_t *count)
+/* The steps of fixtures, those of one fixture side by side: a plan may name it in two places.
+ * @param places  filled: where each stands in the plan; freed by the caller, as the steps. @return NULL when memory is short */
+static struct plan_step *gather_steps(const struct plan *plan, uint32_t *count, uint32_t **places)
 {
     struct placed *placed = malloc((plan->step_count + (size_t)1) * sizeof *placed);
     struct plan_step *steps = malloc((plan->step_count + (size_t)1) * sizeof *steps);
+    *places = malloc((plan->step_count + (size_t)1) * sizeof **places);
     *count = 0;
     for (uint32_t i = 0; placed && i < plan->step_count; i++)
         if (plan->steps[i].subject.kind == SUBJECT_FIXTURE)
             placed[(*count)++] = (struct placed){ plan->steps[i], i };
     if (placed)
         qsort(placed, *count, sizeof *placed, compare_placed);
-    for (uint32_t i = 0; placed && steps && i < *count; i++)
+    for (uint32_t i = 0; placed && steps && *places && i < *count; i++) {
         steps[i] = placed[i].step;
-    if (!placed) {
+        (*places)[i] = placed[i].at;
+    }
+    if (!placed || !*places) {
         free(steps);
         steps = NULL;
     }
@@ -132,7 +98,8 @@ static struct plan_step *gather_steps(const struct plan *plan, uint32_t *count)
     return steps;
 }
 
-static uint32_t find_stops(const struct plan_text *text, const struct plan_step *steps, uint32_t step_count, struct stop *stops)
+static uint32_t find_stops(const struct plan_text *text, const struct plan_step *steps, const uint32_t *places, uint32_t step_count,
+                           struct stop *stops)
 {
     uint32_t count = 0;
     for (uint32_t i = 0; i < step_count; i++) {
@@ -140,7 +107,7 @@ static uint32_t find_stops(const struct plan_text *text, const struct plan_step 
         if (count && stops[count - 1].fixture == fixture)
             stops[count - 1].step_count++;
         else
-            stops[count++] = (struct stop){ .fixture = fixture, .steps = &steps[i], .step_count = 1 };
+            stops[count++] = (struct stop){ .fixture = fixture, .steps = &steps[i], .step_count = 1, .place = places[i] };
     }
     for (uint32_t i = 0; i < count; i++)
         find_place(text, &stops[i]);
@@ -316,27 +283,31 @@ static int put_unkeyed(struct plan_text *text, struct stop *stops, uint32_t coun
     return 0;
 }
 
-int plan_text__fixtures(struct plan_text *text)
+/* @param stops  room for as many as there are steps */
+static int tell(struct plan_text *text, const struct plan_step *steps, const uint32_t *places, uint32_t step_count, struct stop *stops)
 {
-    uint32_t step_count;
-    struct plan_step *steps = gather_steps(text->plan, &step_count);
-    struct stop *stops = malloc((text->plan->step_count + (size_t)1) * sizeof *stops);
-    if (!steps || !stops) {
-        free(steps);
-        free(stops);
-        return RIG_ENOMEM;
+    bool walk = text->plan->kind != PLAN_PATCH || text->plan->has_bins;
+    uint32_t count = find_stops(text, steps, places, step_count, stops);
+    qsort(stops, count, sizeof *stops, compare_stops);
+    for (uint32_t i = 0; i < count; i = site_end(stops, i, count)) {
+        uint32_t here = site_end(stops, i, count) - i;
+        if (walk)
+            plan_text__walk(stops + i, here);
+        put_site(text, stops + i, here);
     }
-    uint32_t count = find_stops(text, steps, step_count, stops);
-    qsort(stops, count, sizeof *stops, compare_stops);
-    for (uint32_t i = 0; i < count; i = site_end(stops, i, count))
-        place(stops + i, site_end(stops, i, count) - i);
-    qsort(stops, count, sizeof *stops, compare_stops);
-    for (uint32_t i = 0; i < count; i = site_end(stops, i, count))
-        put_site(text, stops + i, site_end(stops, i, count) - i);
     if (!text->number_of_fixtures && text->plan->kind != PLAN_PATCH)
         fputs("\nNo fixture has to be touched.\n", text->out);
-    int err = put_unkeyed(text, stops, count);
+    return put_unkeyed(text, stops, count);
+}
+
+int plan_text__fixtures(struct plan_text *text)
+{
+    uint32_t step_count, *places;
+    struct plan_step *steps = gather_steps(text->plan, &step_count, &places);
+    struct stop *stops = malloc((text->plan->step_count + (size_t)1) * sizeof *stops);
+    int err = steps && stops ? tell(text, steps, places, step_count, stops) : RIG_ENOMEM;
     free(stops);
     free(steps);
+    free(places);
     return err;
 }

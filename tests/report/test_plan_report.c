@@ -274,6 +274,51 @@ static void a_choice_is_told_beside_the_first(void **state)
     free(text);
 }
 
+/* Two rows 10 m apart, four fixtures 2 m from each other in each, ids in zigzag: one row is walked up, the other down. Fixture 9 has no
+ * position and comes last. */
+static void rows_are_walked_one_after_the_other(void **state)
+{
+    static const int walk[] = { 1, 3, 5, 7, 8, 6, 4, 2, 9 };
+    struct fix *fix = *state;
+    struct show *show = show_copy(fix->show);
+    show_free(fix->show);
+    fix->show = show;
+    show->fixture_count = 0;
+    for (int n = 1; n <= 9; n++) {
+        struct fixture *fixture = show_add_fixture(show);
+        fixture->id = n;
+        fixture->site = show->sites[0].id;
+        if (n < 9)
+            fixture->pos = (struct position){ (n - 1) / 2 * 2, n % 2 ? 0 : 10, 3 };
+    }
+    assert_int_equal(show_index(show), 0);
+    for (uint32_t i = 0; i < 9; i++)
+        step(fix, SUBJECT_FIXTURE, i, "lane", plan__number(1), plan__number(2), "it is on lane 2");
+    char *text = text_of(fix), *at = text;
+    for (int i = 0; i < 9; i++) {
+        char line[40];
+        snprintf(line, sizeof line, "%3d. fixture %d", i + 1, walk[i]);
+        at = strstr(at, line);
+        assert_non_null(at);
+    }
+    free(text);
+}
+
+/* Where its new place is given it is met there: at the new site, and with the new position. */
+static void who_moves_is_met_at_the_new_place(void **state)
+{
+    struct fix *fix = *state;
+    fix->plan->kind = PLAN_MOVE;
+    step(fix, SUBJECT_FIXTURE, 1, "site", plan__value("quay"), plan__value("barge"), "it moves");
+    step(fix, SUBJECT_FIXTURE, 1, "pos", plan__value("0 3 2"), plan__value("7 1.5 0"), "where it stands now");
+    step(fix, SUBJECT_FIXTURE, 0, "site", plan__value("quay"), plan__value("barge"), "it moves");
+    step(fix, SUBJECT_FIXTURE, 1, "lane", plan__number(1), plan__number(2), "universe 7 is on lane 2 of T9");
+    char *text = text_of(fix);
+    assert_non_null(strstr(text, "Fixtures at site barge, 1 to touch\n   universe 7 is on lane 2 of T9:\n  1. fixture 2 at 7 1.5 0 m: lane 2 (now 1)\n"));
+    assert_non_null(strstr(text, "Join by themselves, nothing to key in: 1 fixture\n     1\n"));    /* fixture 2, whose steps stand apart, not */
+    free(text);
+}
+
 static void names_of_others_do_not_steer_the_terminal(void **state)
 {
     struct fix *fix = *state;
@@ -300,6 +345,8 @@ int main(void)
         REPORTED(a_patch_tells_its_universes),
         REPORTED(a_move_takes_along_what_needs_no_touch),
         REPORTED(a_choice_is_told_beside_the_first),
+        REPORTED(rows_are_walked_one_after_the_other),
+        REPORTED(who_moves_is_met_at_the_new_place),
         REPORTED(names_of_others_do_not_steer_the_terminal),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
