@@ -61,7 +61,7 @@ static inline struct position random_place(struct dice *dice, uint32_t site, uin
 static inline void random_transmitter(struct dice *dice, struct show *show, uint32_t i, const struct random_size *size)
 {
     struct transmitter *t = show_add_transmitter(show);
-    char id[8], code[9];
+    char id[16], code[9];
     uint32_t site = roll(dice, size->sites);
     snprintf(id, sizeof id, "T%u", i);
     snprintf(code, sizeof code, "4%07u", roll(dice, 10000000));

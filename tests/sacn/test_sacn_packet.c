@@ -39,7 +39,7 @@ static const struct data_sample {
 
 static uint8_t level_of(const struct data_sample *sample, size_t slot)
 {
-    return (uint8_t)(sample->step ? slot * (size_t)sample->step : sample->levels[slot - 1]);
+    return (uint8_t)(sample->step ? slot * (size_t)sample->step : sample->levels[(slot - 1) % sizeof sample->levels]);
 }
 
 static size_t read_sample(const char *name, uint8_t octets[SAMPLE_SIZE])
