@@ -1,5 +1,6 @@
 #include <stdlib.h>
 #include <string.h>
+#include <unistd.h>
 
 #include "cli.h"
 #include "hear.h"
@@ -77,6 +78,25 @@ static int collect_scripts(const struct options *options, struct script_list *li
     return err;
 }
 
+/* A rule about the network is none of the others, and whoever names it should know why. */
+static int need_live(const struct options *options, char *const *only, size_t count, struct rig_why *why)
+{
+    char home[4096], folder[4096], path[4096], file[80];
+    if (options_has(options, "live"))
+        return 0;
+    int err = script_home(home, sizeof home, why);
+    if (!err)
+        err = path_join(home, "wire", folder, sizeof folder, why);
+    for (size_t i = 0; i < count && !err; i++) {
+        if (strchr(only[i], '/') || snprintf(file, sizeof file, "%s.lua", only[i]) >= (int)sizeof file)
+            continue;
+        err = path_join(folder, file, path, sizeof path, why);
+        if (!err && access(path, F_OK) == 0)
+            err = rig_fail(why, RIG_EUSAGE, "check: the rule %s is about what is heard on the network: it needs --live", only[i]);
+    }
+    return err;
+}
+
 static void show_progress(void *context, size_t done, size_t all)
 {
     progress_show(context, "%zu of %zu scripts", done, all);
@@ -104,11 +124,13 @@ static int check_show(const struct show *show, const struct kept *kept, const st
     struct progress progress;
     char **only = NULL;
     size_t only_count = 0;
-    struct listening heard;
-    int err = hear_for_check(show, options, &heard, why);
-    progress_start(&progress);
+    struct listening heard = { .table = NULL };
+    int err = options_list(options, "only", &only, &only_count, why);
     if (!err)
-        err = options_list(options, "only", &only, &only_count, why);
+        err = need_live(options, only, only_count, why);
+    if (!err)
+        err = hear_for_check(show, options, &heard, why);
+    progress_start(&progress);
     if (!err)
         err = collect_scripts(options, &list, why);
     if (!err) {

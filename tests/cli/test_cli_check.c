@@ -224,6 +224,16 @@ static void long_checks_show_progress_on_a_terminal_only(void **state)
     free(rule);
 }
 
+static void a_rule_about_the_network_needs_live(void **state)
+{
+    struct place *place = *state;
+    assert_result(RUN("check", place->show, "--only", "landing,wire-present"), 2, "",
+                  "rigcall: check: the rule wire-present is about what is heard on the network: it needs --live\n");
+    assert_result(RUN("check", place->show, "--if", "lo"), 2, "", "rigcall: check: --if needs --live\n");
+    assert_result(RUN("check", place->show, "--only", "../wire/wire-present"), 2, "",
+                  "rigcall: no rule is called \"../wire/wire-present\"\n");
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -232,6 +242,7 @@ int main(void)
         PLACE_TEST(a_broken_script_is_status_5_and_the_others_run),
         PLACE_TEST(bad_shows_are_status_3),
         PLACE_TEST(unknown_rules_are_wrong_usage),
+        PLACE_TEST(a_rule_about_the_network_needs_live),
         PLACE_TEST(rules_beside_the_show_are_found_once),
         PLACE_TEST(json_is_the_agreed_shape_and_repeats),
         PLACE_TEST(all_shipped_rules_repeat_octet_for_octet),
