@@ -29,7 +29,7 @@ struct listen_options {
     void *context;
 };
 
-/** Listen. A signal ends it in order.
+/** Listen. A signal ends it in order. Memory: sacn_table_bound() of the default limits (36 MiB), whatever is sent.
  * @param end  the last state, valid after 0 only: its table is the caller's, free with sacn_table_free()
  * @return 0, RIG_ENET, RIG_ENOMEM, RIG_EIO */
 int listen_run(const struct listen_options *options, struct listening *end, struct rig_why *why);
@@ -77,7 +77,7 @@ struct wire_fault {
     int64_t universe;                /* wire number as the show has it, right or wrong; 0: of no single one */
     char text[800];                  /* UTF-8 without control characters */
 };
-#define WIRE_FAULTS 10000u           /* most that are kept; all are counted */
+#define WIRE_FAULTS 10000u           /* most that are kept (8 MB); all are counted */
 struct wire_faults { struct wire_fault *items; size_t count, room; size_t of[SEVERITY_NOTE + 1]; };
 
 /** Judge what was heard.

@@ -96,7 +96,7 @@ static const char *name_at(const struct sacn_heard_source *source, who_text text
     return text;
 }
 
-typedef char times_text[24];
+typedef char times_text[32];
 
 static const char *times(uint64_t count, times_text text)
 {
