@@ -9,7 +9,8 @@ int hear_where(const struct options *options, const char *command, struct sacn_r
 {
     size_t at = 0;
     const char *name;
-    *receiver = (struct sacn_receiver_options){ .ipv6 = options_has(options, "ipv6"), .port = (uint16_t)options_number(options, "port", 0) };
+    *receiver = (struct sacn_receiver_options){ .ipv6 = options_has(options, "ipv6"),
+                                                .port = (uint16_t)options_number(options, "port", 0) };
     while ((name = options_next(options, "if", &at))) {
         if (receiver->interface_count == SACN_INTERFACES)
             return rig_fail(why, RIG_EUSAGE, "%s: --if is given more than %d times", command, SACN_INTERFACES);

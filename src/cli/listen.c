@@ -14,10 +14,12 @@
 #define DEFAULT_UNIVERSES 512u       /* joined when nothing says which */
 
 static const struct option listen_options[] = {
-    { .name = "universe", .kind = OPTION_TEXT, .repeat = true, .value = "N,...", .help = "these universes (wire numbers), also a-b" },
+    { .name = "universe", .kind = OPTION_TEXT, .repeat = true, .value = "N,...",
+      .help = "these universes (wire numbers), also a-b" },
     { .name = "once", .kind = OPTION_FLAG, .help = "one report after 3 s (or --seconds), for scripts" },
     { .name = "seconds", .kind = OPTION_NUMBER, .least = 0.1, .most = 86400, .value = "S", .help = "stop after S seconds" },
-    { .name = "every", .kind = OPTION_NUMBER, .least = 0.1, .most = 3600, .value = "S", .help = "a new report every S seconds (1)" },
+    { .name = "every", .kind = OPTION_NUMBER, .least = 0.1, .most = 3600, .value = "S",
+      .help = "a new report every S seconds (1)" },
     HEAR_OPTIONS,
     { .name = "format", .kind = OPTION_CHOICE, .value = "FORM", .choices = "text json",
       .help = "text (default on a terminal) or json (default elsewhere): JSON lines" },
@@ -140,7 +142,8 @@ static bool on_heard(void *context, const struct listening *heard)
     report(listen, heard);
     listen->broken = !listen->once && (fflush(stdout) || ferror(stdout));
     if (listen->broken && errno != EPIPE && !listen->result)
-        listen->result = rig_fail(&listen->why, RIG_EIO, "cannot write to standard output: %s", errno ? strerror(errno) : "write error");
+        listen->result = rig_fail(&listen->why, RIG_EIO, "cannot write to standard output: %s",
+                                  errno ? strerror(errno) : "write error");
     if (listen->broken)
         clearerr(stdout);             /* said, so that main() does not say it again */
     return !listen->result && !listen->broken;
@@ -179,7 +182,8 @@ static int prepare(struct listen *listen, struct rig_why *why)
         err = output_open(&listen->output, options_text(options, "output", NULL), why);
     if (err)
         return err;
-    err = wire_show_new(listen->show, options_has(options, "universe") ? listen->universes : NULL, listen->universe_count, &listen->wire, why);
+    err = wire_show_new(listen->show, options_has(options, "universe") ? listen->universes : NULL, listen->universe_count,
+                        &listen->wire, why);
     if (err)
         return err;
     bool terminal = listen->once ? output_is_terminal(&listen->output) : isatty(STDOUT_FILENO) == 1;

@@ -11,8 +11,8 @@ static json_t *text_or_null(const char *text)
 
 static void cid_text(const uint8_t c[16], char out[37])
 {
-    snprintf(out, 37, "%02x%02x%02x%02x-%02x%02x-%02x%02x-%02x%02x-%02x%02x%02x%02x%02x%02x", c[0], c[1], c[2], c[3], c[4], c[5], c[6],
-             c[7], c[8], c[9], c[10], c[11], c[12], c[13], c[14], c[15]);
+    snprintf(out, 37, "%02x%02x%02x%02x-%02x%02x-%02x%02x-%02x%02x-%02x%02x%02x%02x%02x%02x", c[0], c[1], c[2], c[3], c[4],
+             c[5], c[6], c[7], c[8], c[9], c[10], c[11], c[12], c[13], c[14], c[15]);
 }
 
 static json_t *flow_json(const struct sacn_heard_source *source, int64_t now_ns)
@@ -59,9 +59,9 @@ static json_t *universe_json(const struct listening *listening, const struct sac
     static const char *const syncs[] = { "free", "synced", "lost" };
     json_t *id = universe ? json_integer(universe->id) : json_null();
     json_t *priority = heard->winners ? json_integer(heard->priority) : json_null();
-    return json_pack("{s:s, s:f, s:i, s:o, s:o, s:o, s:i, s:s, s:b, s:I, s:o}", "kind", "universe", "time", listening->seconds, "universe",
-                     heard->universe, "id", id, "label", text_or_null(universe ? universe->label : NULL), "priority", priority,
-                     "winners", (int)heard->winners, "sync", syncs[heard->sync], "held", heard->held, "turned_away",
+    return json_pack("{s:s, s:f, s:i, s:o, s:o, s:o, s:i, s:s, s:b, s:I, s:o}", "kind", "universe", "time", listening->seconds,
+                     "universe", heard->universe, "id", id, "label", text_or_null(universe ? universe->label : NULL), "priority",
+                     priority, "winners", (int)heard->winners, "sync", syncs[heard->sync], "held", heard->held, "turned_away",
                      (json_int_t)heard->turned_away, "sources", sources_json(heard, listening->now_ns));
 }
 
@@ -74,16 +74,16 @@ static json_t *announcer_json(const struct listening *listening, size_t at, cons
     wire_ranges(set, SACN_LAST_UNIVERSE + 1, ranges);
     sacn_address_text(&announcer->from, address);
     cid_text(announcer->cid, cid);
-    return json_pack("{s:s, s:f, s:s, s:s, s:s, s:b, s:i, s:s}", "kind", "announcer", "time", listening->seconds, "name", announcer->name,
-                     "cid", cid, "address", address, "whole", announcer->whole, "count", (int)announcer->universe_count, "universes",
+    return json_pack("{s:s, s:f, s:s, s:s, s:s, s:b, s:i, s:s}", "kind", "announcer", "time", listening->seconds, "name",
+                     announcer->name, "cid", cid, "address", address, "whole", announcer->whole, "count", (int)announcer->universe_count, "universes",
                      ranges);
 }
 
 static json_t *fault_json(const struct listening *listening, const struct wire_fault *fault)
 {
     json_t *universe = fault->universe ? json_integer(fault->universe) : json_null();
-    return json_pack("{s:s, s:f, s:s, s:s, s:o, s:s}", "kind", "fault", "time", listening->seconds, "fault", wire_fault_name(fault->kind),
-                     "severity", severity_name(fault->severity), "universe", universe, "text", fault->text);
+    return json_pack("{s:s, s:f, s:s, s:s, s:o, s:s}", "kind", "fault", "time", listening->seconds, "fault",
+                     wire_fault_name(fault->kind), "severity", severity_name(fault->severity), "universe", universe, "text", fault->text);
 }
 
 static json_t *state_json(const struct listening *heard, const struct wire_faults *faults, size_t universes)
@@ -92,12 +92,13 @@ static json_t *state_json(const struct listening *heard, const struct wire_fault
     const struct sacn_announcer *announcers;
     json_t *bad = json_object();
     for (int i = SACN_ACCEPT; bad && i <= SACN_BAD_VALUE; i++)
-        if (counts->bad[i] && json_object_set_new(bad, sacn_verdict_name((enum sacn_verdict)i), json_integer((json_int_t)counts->bad[i]))) {
+        if (counts->bad[i] &&
+            json_object_set_new(bad, sacn_verdict_name((enum sacn_verdict)i), json_integer((json_int_t)counts->bad[i]))) {
             json_decref(bad);
             bad = NULL;
         }
-    return json_pack("{s:s, s:f, s:I, s:I, s:I, s:I, s:I, s:o, s:I, s:I, s:i, s:i, s:I, s:I, s:I, s:I, s:s}", "kind", "state", "time", heard->seconds,
-                     "universes", (json_int_t)universes, "announcers", (json_int_t)sacn_table_announcers(heard->table, &announcers),
+    return json_pack("{s:s, s:f, s:I, s:I, s:I, s:I, s:I, s:o, s:I, s:I, s:i, s:i, s:I, s:I, s:I, s:I, s:s}", "kind", "state", "time",
+                     heard->seconds, "universes", (json_int_t)universes, "announcers", (json_int_t)sacn_table_announcers(heard->table, &announcers),
                      "data", (json_int_t)counts->data, "sync", (json_int_t)counts->sync, "discovery", (json_int_t)counts->discovery,
                      "bad", bad, "turned_away", (json_int_t)counts->turned_away, "dropped", (json_int_t)heard->receiver.dropped,
                      "sockets", (int)heard->receiver.sockets, "groups", (int)heard->receiver.groups, "fails",

@@ -94,8 +94,8 @@ static unsigned print_universes(struct page *page, const struct listening *heard
     char label[LABEL_SIZE] = "", line[LINE_SIZE];
     unsigned more = 0;
     size_t count = sacn_table_universes(heard->table, &universes);
-    snprintf(line, sizeof line, "universe  %s%spriority  rate/s  jitter  missing  role     source", wire->show ? "of the show         " : "",
-             wire->show ? "  " : "");
+    snprintf(line, sizeof line, "universe  %spriority  rate/s  jitter  missing  role     source",
+             wire->show ? "of the show           " : "");
     if (count)
         put_line(page, "", line);
     for (size_t i = 0; i < count; i++) {
@@ -137,8 +137,8 @@ static void print_state(const struct page *page, const struct listening *heard, 
     uint64_t bad = 0;
     for (int i = SACN_BAD_ROOT; i <= SACN_BAD_VALUE; i++)
         bad += counts->bad[i];
-    fprintf(page->out, "%.1f s: %zu universe%s heard, %zu fail%s, %zu warning%s, %zu note%s", heard->seconds, count, plural(count), fails,
-            plural(fails), warns, plural(warns), notes, plural(notes));
+    fprintf(page->out, "%.1f s: %zu universe%s heard, %zu fail%s, %zu warning%s, %zu note%s", heard->seconds, count, plural(count),
+            fails, plural(fails), warns, plural(warns), notes, plural(notes));
     if (bad)
         fprintf(page->out, ", %llu malformed packet%s", (unsigned long long)bad, plural(bad));
     if (counts->turned_away)

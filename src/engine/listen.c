@@ -72,7 +72,8 @@ static void follow_one(struct listener *listener, uint16_t universe)
     }
     listener->followed++;
     if (sacn_receiver_join(listener->receiver, universe, &why) && !*listener->not_heard)
-        snprintf(listener->not_heard, sizeof listener->not_heard, "universe %u is announced but cannot be heard: %.250s", universe, why.text);
+        snprintf(listener->not_heard, sizeof listener->not_heard, "universe %u is announced but cannot be heard: %.250s",
+                 universe, why.text);
 }
 
 static void follow(struct listener *listener, int64_t now_ns)

@@ -148,9 +148,11 @@ static void judge_silence(struct judge *judge, const struct sacn_heard *heard)
     if (source)
         name_at(source, text);
     if (source && source->state == SACN_TERMINATED)
-        add(judge, WIRE_SILENT, SEVERITY_FAIL, "nobody sends it any more; source %s ended it %.1f s ago", text, since_s(judge, source));
+        add(judge, WIRE_SILENT, SEVERITY_FAIL, "nobody sends it any more; source %s ended it %.1f s ago", text,
+            since_s(judge, source));
     else if (source && source->preview)
-        add(judge, WIRE_SILENT, SEVERITY_FAIL, "nobody sends it; source %s sends preview data only, which is not put out", text);
+        add(judge, WIRE_SILENT, SEVERITY_FAIL, "nobody sends it; source %s sends preview data only, which is not put out",
+            text);
     else if (source && heard->held)
         add(judge, WIRE_SILENT, SEVERITY_FAIL, "nobody sends it; levels of source %s wait for synchronisation packets", text);
     else if (source)
@@ -171,7 +173,8 @@ static void judge_rivals(struct judge *judge, const struct sacn_heard *heard)
         return;
     for (uint32_t i = 0; i < heard->source_count && named < NAMED; i++)
         if (heard->sources[i]->wins)
-            used += snprintf(list + used, sizeof list - (size_t)used, "%s%s", named++ ? ", " : "", name_at(heard->sources[i], text));
+            used += snprintf(list + used, sizeof list - (size_t)used, "%s%s", named++ ? ", " : "",
+                             name_at(heard->sources[i], text));
     if (heard->winners > named)
         snprintf(list + used, sizeof list - (size_t)used, ", and %u more", heard->winners - named);
     add(judge, WIRE_RIVAL, SEVERITY_FAIL, "%u sources send it at priority %u: %s", heard->winners, heard->priority, list);
@@ -186,8 +189,8 @@ static void judge_stranger(struct judge *judge, const struct sacn_heard *heard)
     if (heard->winners == 1)
         add(judge, WIRE_UNKNOWN, SEVERITY_WARN, "source %s sends it, but the show does not know it", name_at(first, text));
     else if (heard->winners > 1)
-        add(judge, WIRE_UNKNOWN, SEVERITY_WARN, "source %s and %u more send it, but the show does not know it", name_at(first, text),
-            heard->winners - 1);
+        add(judge, WIRE_UNKNOWN, SEVERITY_WARN, "source %s and %u more send it, but the show does not know it",
+            name_at(first, text), heard->winners - 1);
 }
 
 static void judge_priority(struct judge *judge, const struct sacn_heard *heard, const struct universe *universe)
@@ -224,14 +227,15 @@ static void judge_flow(struct judge *judge, const struct sacn_heard_source *sour
         add(judge, WIRE_RATE, SEVERITY_WARN, "source %s sends %.1f packets a second, %u slots allow %.1f", text, source->rate_hz,
             source->slot_count, most);
     if (source->gap_ms > GAP_MOST_MS)
-        add(judge, WIRE_GAP, SEVERITY_WARN, "source %s once sent nothing for %.1f s, unchanged levels are to be repeated within 1 s",
-            text, source->gap_ms / 1e3);
+        add(judge, WIRE_GAP, SEVERITY_WARN,
+            "source %s once sent nothing for %.1f s, unchanged levels are to be repeated within 1 s", text, source->gap_ms / 1e3);
     if (source->missing || source->late || source->repeated)
         add(judge, WIRE_MISSING, SEVERITY_WARN, "source %s: of %llu packets %llu are missing, %llu late, %llu twice", text,
             (unsigned long long)(source->packets + source->missing), (unsigned long long)source->missing,
             (unsigned long long)source->late, (unsigned long long)source->repeated);
     if (source->restarts)
-        add(judge, WIRE_MISSING, SEVERITY_WARN, "source %s began its sequence numbers anew %s", text, times(source->restarts, often));
+        add(judge, WIRE_MISSING, SEVERITY_WARN, "source %s began its sequence numbers anew %s", text,
+            times(source->restarts, often));
 }
 
 static void judge_name(struct judge *judge, const struct sacn_heard *heard, uint32_t at)
@@ -246,12 +250,13 @@ static void judge_name(struct judge *judge, const struct sacn_heard *heard, uint
         add(judge, WIRE_NAME, SEVERITY_WARN, "the source at %s, \"%s\" now, changed its name %s", address, source->name,
             times(source->name_changes, often));
     if (source->address_changes)
-        add(judge, WIRE_NAME, SEVERITY_WARN, "source \"%s\", at %s now, changed its address %s: two machines with one CID look like that",
-            source->name, address, times(source->address_changes, often));
+        add(judge, WIRE_NAME, SEVERITY_WARN,
+            "source \"%s\", at %s now, changed its address %s: two machines with one CID look like that", source->name, address, times(source->address_changes, often));
     for (uint32_t i = 0; i < at && *source->name; i++)
         if (heard->sources[i]->state == SACN_LIVE && !strcmp(heard->sources[i]->name, source->name)) {
             sacn_address_text(&heard->sources[i]->from, other);
-            add(judge, WIRE_NAME, SEVERITY_WARN, "sources at %s and %s both call themselves \"%s\"", other, address, source->name);
+            add(judge, WIRE_NAME, SEVERITY_WARN, "sources at %s and %s both call themselves \"%s\"", other, address,
+                source->name);
             return;
         }
 }
@@ -329,8 +334,8 @@ static void judge_announcer(struct judge *judge, size_t at, const struct sacn_an
         return;
     wire_ranges(strange, SACN_LAST_UNIVERSE + 1, ranges);
     sacn_address_text(&announcer->from, address);
-    add(judge, WIRE_ANNOUNCED, SEVERITY_NOTE, "source \"%s\" at %s announces %u universe%s that the show does not know and nobody sends: %s",
-        announcer->name, address, count, count == 1 ? "" : "s", ranges);
+    add(judge, WIRE_ANNOUNCED, SEVERITY_NOTE,
+        "source \"%s\" at %s announces %u universe%s that the show does not know and nobody sends: %s", announcer->name, address, count, count == 1 ? "" : "s", ranges);
 }
 
 static void judge_announcers(struct judge *judge)
