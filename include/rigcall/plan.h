@@ -50,7 +50,7 @@ struct plan {
     uint32_t dark_at_least, disturbed_at_least, touches_at_least, settings_at_least;     /* what no plan can beat, in that order */
     bool has_bins;                   /* patch --tight: */
     uint32_t universes, universes_at_least;                  /* newly patched universes, and the lower bound */
-    uint32_t codes, codes_at_least;  /* patch: join codes that are new in the show, and the lower bound */
+    uint32_t codes, codes_at_least;  /* patch: new join codes, and the bound for these transmitters */
     const char *refused;             /* NULL, or why nothing can be done: then there are no steps */
     const char *refused_rule;        /* the rule that names the trouble, or NULL */
     struct plan *undisturbing;       /* swap: the best plan that disturbs nothing, when this one disturbs; else NULL */

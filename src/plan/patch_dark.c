@@ -136,6 +136,6 @@ int patch__dark(struct patch *patch)
         for_sure += list[i].for_sure;
     }
     plan->dark = plan->darkened_count = count;
-    plan->dark_at_least = plan->proved ? count : for_sure;
+    plan->dark_at_least = for_sure + (plan->proved && for_sure < count);      /* that not all of the others fit is all that is proved */
     return 0;
 }

@@ -141,7 +141,8 @@ static bool refuse_nothing_lost(const struct asked *asked, struct plan *plan)
 static bool reaches(const struct asked *asked, uint32_t transmitter, bool any)
 {
     for (uint32_t f = 0; f < asked->show->fixture_count; f++)
-        if ((any || asked->role[f] == ROLE_LOST) && radio_in_reach(asked->show, &asked->show->transmitters[transmitter], &asked->show->fixtures[f]))
+        if ((any || asked->role[f] == ROLE_LOST) &&
+            radio_in_reach(asked->show, &asked->show->transmitters[transmitter], &asked->show->fixtures[f]))
             return true;
     return false;
 }

@@ -17,7 +17,8 @@ static bool stays_carried(const struct swap *swap, int64_t universe)
     for (uint32_t i = 0; i < count; i++) {
         const struct transmitter *transmitter = &swap->show->transmitters[carriers[i].transmitter];
         int64_t lane = transmitter->lanes[carriers[i].entry].lane;
-        if (!swap->problem->gone[carriers[i].transmitter] && !transmitter->spare && lane >= 1 && lane <= transmitter_lane_count(transmitter))
+        if (!swap->problem->gone[carriers[i].transmitter] && !transmitter->spare && lane >= 1 &&
+            lane <= transmitter_lane_count(transmitter))
             return true;
     }
     return false;

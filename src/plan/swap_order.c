@@ -4,7 +4,13 @@
 
 #include "swap_internal.h"
 
-struct order { const struct swap *swap; const uint32_t *choice; const bool *set; unsigned char *state; struct swap_order *out; uint32_t count; };
+struct order {
+    const struct swap *swap;
+    const uint32_t *choice;
+    const bool *set;
+    unsigned char *state;
+    struct swap_order *out; uint32_t count;
+};
 
 enum { UNSEEN, WAITING, DONE };
 
@@ -30,9 +36,11 @@ static void put(struct order *order, uint32_t r)
     const struct swap *swap = order->swap;
     const char *code = changes(order, r) || (order->set[r] && !swap->receivers[r].on) ? code_after(order, r) : NULL;
     uint32_t count = 0;
-    const uint32_t *same = code && code != swap->receivers[r].fresh ? show_code_transmitters(swap->show, code, &count) : NULL;
+    const uint32_t *same = NULL;
     uint32_t off_first = SHOW_UNKNOWN;
     order->state[r] = WAITING;
+    if (code && code != swap->receivers[r].fresh)
+        same = show_code_transmitters(swap->show, code, &count);
     for (uint32_t i = 0; i < count; i++) {
         uint32_t q = swap->receiver_of[same[i]];
         if (q == SHOW_UNKNOWN || q == r || !swap->receivers[q].on || !changes(order, q))

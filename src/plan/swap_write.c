@@ -1,36 +1,16 @@
-/* An answer as steps that people carry out: lost transmitters off first, then transmitters by id, then fixtures by id, those that
- * are only parked last. The plan's numbers are counted from the steps. */
+/* An answer as steps that people carry out: lost transmitters off first, then the others in the order of
+ * swap_order.c, then fixtures. The plan's numbers are counted from the steps. */
 #include <inttypes.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
-#include "swap_internal.h"
+#include "swap_write.h"
 
 #define NAMED 256                    /* octets of an object's name in a sentence */
 
-struct writer {
-    const struct swap *swap;
-    const struct swap_answer *answer;
-    struct plan *plan;
-    uint32_t *item_of;               /* of each column */
-    const char **fresh;              /* of each receiver; the last is for parked fixtures */
-    struct swap_fate *fates;         /* lost fixtures, then working ones */
-    uint32_t *entry_of;              /* of each fixture of the show: its fate, or SHOW_UNKNOWN */
-};
-
-static const struct swap_fixture *entry(const struct swap *swap, uint32_t n)
-{
-    return n < swap->lost_count ? &swap->lost[n] : &swap->working[n - swap->lost_count];
-}
-
-static const struct swap_option *option_of(const struct writer *w, uint32_t receiver)
-{
-    return &w->swap->receivers[receiver].options[w->answer->choice[receiver]];
-}
-
-static struct plan_step *add(const struct writer *w, enum subject_kind kind, uint32_t index, const char *field,
-                             struct plan_value from, struct plan_value to)
+struct plan_step *swap__add_step(const struct writer *w, enum subject_kind kind, uint32_t index, const char *field,
+                                 struct plan_value from, struct plan_value to)
 {
     struct plan_step *step = plan__step(w->plan, kind, index, field);
     if (!step)
@@ -67,7 +47,7 @@ static int write_gone(const struct writer *w, uint32_t t)
     const struct transmitter *transmitter = &w->swap->show->transmitters[t];
     const char *why = "it is lost; keep it switched off until it is cleared";
     if (transmitter->code) {
-        struct plan_step *step = add(w, SUBJECT_TRANSMITTER, t, "code", plan__value(transmitter->code), plan__null());
+        struct plan_step *step = swap__add_step(w, SUBJECT_TRANSMITTER, t, "code", plan__value(transmitter->code), plan__null());
         if (!step)
             return RIG_ENOMEM;
         step->clear = true;
@@ -75,7 +55,7 @@ static int write_gone(const struct writer *w, uint32_t t)
     }
     if (transmitter->lane_count) {
         const char *lanes = lanes_text(w, transmitter);
-        struct plan_step *step = lanes ? add(w, SUBJECT_TRANSMITTER, t, "lanes", plan__value(lanes), plan__null()) : NULL;
+        struct plan_step *step = lanes ? swap__add_step(w, SUBJECT_TRANSMITTER, t, "lanes", plan__value(lanes), plan__null()) : NULL;
         if (!step)
             return RIG_ENOMEM;
         step->clear = true;
@@ -117,7 +97,7 @@ static int write_keep_out(const struct writer *w, uint32_t t, uint32_t *settings
     const struct show *show = w->swap->show;
     struct plan_value from, to;
     struct plan_step *step = plan__keep_out(w->plan, show, &show->transmitters[t], &from, &to)
-                             ? add(w, SUBJECT_TRANSMITTER, t, "keep_out", from, to) : NULL;
+                             ? swap__add_step(w, SUBJECT_TRANSMITTER, t, "keep_out", from, to) : NULL;
     if (!step)
         return RIG_ENOMEM;
     step->why = "it comes on the air: every quiet band is kept";
@@ -172,10 +152,10 @@ static int write_lane(const struct writer *w, uint32_t r, uint32_t l, uint32_t *
     const struct swap_lane *lane = &receiver->lanes[l];
     int64_t to = swap__content(w->swap, w->item_of, receiver->first + l);
     int64_t top = transmitter_lane_count(&w->swap->show->transmitters[receiver->transmitter]);
-    if (to == lane->universe || (to == SHOW_NONE && lane->number > top && lane->number > option_of(w, r)->top))
+    if (to == lane->universe || (to == SHOW_NONE && lane->number > top && lane->number > swap__option_of(w, r)->top))
         return 0;
     const char *field = plan__text(w->plan, "lane %" PRId64, lane->number), *why = lane_why(w, r, lane->universe, to);
-    struct plan_step *step = field ? add(w, SUBJECT_TRANSMITTER, receiver->transmitter, field, plan__number(lane->universe),
+    struct plan_step *step = field ? swap__add_step(w, SUBJECT_TRANSMITTER, receiver->transmitter, field, plan__number(lane->universe),
                                          plan__number(to)) : NULL;
     if (!step || !why)
         return RIG_ENOMEM;
@@ -190,7 +170,7 @@ static const char *code_why(const struct writer *w, uint32_t r, const char *code
     char named[NAMED];
     uint32_t count, from = SHOW_UNKNOWN;
     const uint32_t *same = show_code_transmitters(show, code, &count);
-    if (option_of(w, r)->code == w->swap->receivers[r].fresh)
+    if (swap__option_of(w, r)->code == w->swap->receivers[r].fresh)
         return "a join code that nobody else has";
     for (uint32_t i = 0; i < count; i++)                     /* several may have it: one that is lost is meant */
         if (same[i] != w->swap->receivers[r].transmitter && (from == SHOW_UNKNOWN || w->swap->problem->gone[same[i]]))
@@ -201,12 +181,6 @@ static const char *code_why(const struct writer *w, uint32_t r, const char *code
     return "receivers keyed to this join code join by themselves";
 }
 
-static const char *final_code(const struct writer *w, uint32_t r)
-{
-    const struct swap_option *option = option_of(w, r);
-    return option->code == w->swap->receivers[r].fresh ? w->fresh[r] : option->code;
-}
-
 /* True if an answer may change the receiver. A spare that gets no lane stays as it is. */
 static bool is_set(const struct writer *w, uint32_t r)
 {
@@ -215,7 +189,7 @@ static bool is_set(const struct writer *w, uint32_t r)
         return false;
     if (!w->swap->show->transmitters[receiver->transmitter].spare)
         return true;
-    for (uint32_t l = 0; option_of(w, r)->used && l < receiver->lane_count; l++)
+    for (uint32_t l = 0; swap__option_of(w, r)->used && l < receiver->lane_count; l++)
         if (w->item_of[receiver->first + l] < w->swap->item_count)
             return true;
     return false;
@@ -225,21 +199,21 @@ static int write_head(const struct writer *w, uint32_t r, uint32_t off_first, ui
 {
     uint32_t t = w->swap->receivers[r].transmitter;
     const struct transmitter *transmitter = &w->swap->show->transmitters[t];
-    const struct swap_option *option = option_of(w, r);
-    const char *code = final_code(w, r);
+    const struct swap_option *option = swap__option_of(w, r);
+    const char *code = swap__final_code(w, r);
     if (code && code != transmitter->code) {
         const char *why = code_why(w, r, code);
         if (why && off_first != SHOW_UNKNOWN)
             why = plan__text(w->plan, "%s; switch %s off first, it has this code until it is set", why,
                              w->swap->show->transmitters[w->swap->receivers[off_first].transmitter].id);
-        struct plan_step *step = add(w, SUBJECT_TRANSMITTER, t, "code", plan__value(transmitter->code), plan__value(code));
+        struct plan_step *step = swap__add_step(w, SUBJECT_TRANSMITTER, t, "code", plan__value(transmitter->code), plan__value(code));
         if (!step || !why)
             return RIG_ENOMEM;
         step->why = why;
         ++*settings;
     }
     if (option->air != transmitter->air) {
-        struct plan_step *step = add(w, SUBJECT_TRANSMITTER, t, "air", plan__value(air_name(transmitter->air)),
+        struct plan_step *step = swap__add_step(w, SUBJECT_TRANSMITTER, t, "air", plan__value(air_name(transmitter->air)),
                                      plan__value(air_name(option->air)));
         if (!step)
             return RIG_ENOMEM;
@@ -259,7 +233,7 @@ static int write_switch_on(const struct writer *w, uint32_t t, uint32_t first)
     for (uint32_t s = first; s < plan->step_count; s++)
         gets_lane |= !strncmp(plan->steps[s].field, "lane ", 5) && plan->steps[s].to.kind == PLAN_NUMBER;
     if (spare && !gets_lane) {
-        struct plan_step *step = add(w, SUBJECT_TRANSMITTER, t, "spare", plan__value("true"), plan__null());
+        struct plan_step *step = swap__add_step(w, SUBJECT_TRANSMITTER, t, "spare", plan__value("true"), plan__null());
         if (!step)
             return RIG_ENOMEM;
         step->why = "its lanes are set already: switch it on";
@@ -282,7 +256,7 @@ static int write_receiver(const struct writer *w, const struct swap_order *order
     int err = write_head(w, r, order->off_first, settings);
     for (uint32_t l = 0; l < receiver->lane_count && !err; l++)
         err = write_lane(w, r, l, settings);
-    return err || receiver->on || !option_of(w, r)->used ? err : write_switch_on(w, receiver->transmitter, first);
+    return err || receiver->on || !swap__option_of(w, r)->used ? err : write_switch_on(w, receiver->transmitter, first);
 }
 
 static int write_receivers(const struct writer *w)
@@ -300,121 +274,6 @@ static int write_receivers(const struct writer *w)
     return err;
 }
 
-/* ---- fixtures ---- */
-
-static const char *fixture_why(const struct writer *w, uint32_t n)
-{
-    const struct swap *swap = w->swap;
-    const struct swap_fixture *fixture = entry(swap, n);
-    const struct swap_fate *fate = &w->fates[n];
-    int64_t universe = swap->items[fixture->item].universe;
-    if (fate->dark && fate->column == SHOW_UNKNOWN)
-        return plan__text(w->plan, "it stays dark: its old settings would land it in another universe than %" PRId64, universe);
-    if (fate->dark)
-        return plan__text(w->plan, "it stays dark: its old settings would land it in universe %" PRId64,
-                          swap__content(swap, w->item_of, fate->column));
-    const struct swap_receiver *receiver = &swap->receivers[swap->column_receiver[fate->column]];
-    return plan__text(w->plan, "universe %" PRId64 " is on %s, lane %" PRId64, universe, swap->show->transmitters[receiver->transmitter].id,
-                      receiver->lanes[swap->column_lane[fate->column]].number);
-}
-
-static int write_key(const struct writer *w, uint32_t index, const char *field, struct plan_value from, struct plan_value to,
-                     const char *why)
-{
-    struct plan_step *step = add(w, SUBJECT_FIXTURE, index, field, from, to);
-    if (!step)
-        return RIG_ENOMEM;
-    step->why = why;
-    return 0;
-}
-
-static int write_fixture(const struct writer *w, uint32_t n)
-{
-    const struct swap *swap = w->swap;
-    const struct swap_fixture *fixture = entry(swap, n);
-    const struct swap_fate *fate = &w->fates[n];
-    const char *why = fixture_why(w, n), *code = w->fresh[swap->receiver_count];
-    enum air air = fixture->air;
-    int64_t lane = fixture->lane;
-    int err = why ? 0 : RIG_ENOMEM;
-    if (!fate->dark) {
-        uint32_t r = swap->column_receiver[fate->column];
-        code = final_code(w, r);
-        air = option_of(w, r)->air;
-        lane = swap->receivers[r].lanes[swap->column_lane[fate->column]].number;
-    }
-    if (!err && code != fixture->code)
-        err = write_key(w, fixture->index, "code", plan__value(fixture->code), plan__value(code), why);
-    if (!err && air != fixture->air)
-        err = write_key(w, fixture->index, "air", plan__value(air_name(fixture->air)), plan__value(air_name(air)), why);
-    if (!err && lane != fixture->lane)
-        err = write_key(w, fixture->index, "lane", plan__number(fixture->lane), plan__number(lane), why);
-    return err;
-}
-
-static const char *position_text(const struct writer *w, const struct position *pos)
-{
-    double parts[] = { pos->x_m, pos->y_m, pos->z_m };
-    char *text = plan__alloc(w->plan, 3 * (NUMBER_TEXT + 1));
-    size_t used = 0;
-    for (int i = 0; text && i < 3; i++) {
-        if (i)
-            text[used++] = ' ';
-        used += number_format(parts[i], text + used);
-    }
-    return text;
-}
-
-static bool same_place(const struct position *a, const struct position *b)
-{
-    if (!position_given(a) || !position_given(b))
-        return position_given(a) == position_given(b);
-    return a->x_m == b->x_m && a->y_m == b->y_m && a->z_m == b->z_m;
-}
-
-/* A move: the fixture stands at another site. */
-static int write_place(const struct writer *w, uint32_t index)
-{
-    const struct fixture *before = &w->swap->problem->before->fixtures[index], *after = &w->swap->show->fixtures[index];
-    int err = 0;
-    if (before->site != after->site && strcmp(before->site ? before->site : "", after->site ? after->site : "") != 0)
-        err = write_key(w, index, "site", plan__value(before->site), plan__value(after->site), "it stands at the other site");
-    if (err || same_place(&before->pos, &after->pos))
-        return err;
-    bool had = position_given(&before->pos), has = position_given(&after->pos);
-    const char *from = had ? position_text(w, &before->pos) : NULL, *to = has ? position_text(w, &after->pos) : NULL;
-    if ((had && !from) || (has && !to))
-        return RIG_ENOMEM;
-    return write_key(w, index, "pos", plan__value(from), plan__value(to),
-                     has ? "where it stands now" : "where it stands is not known yet");
-}
-
-static int write_places(const struct writer *w)
-{
-    const struct show *show = w->swap->show;
-    uint32_t *all = plan__alloc(w->plan, (show->fixture_count + (size_t)1) * sizeof *all);
-    int err = 0;
-    for (uint32_t f = 0; all && f < show->fixture_count; f++)
-        all[f] = f;
-    uint32_t *sorted = all ? plan__fixtures(w->plan, show, all, show->fixture_count) : NULL;
-    for (uint32_t f = 0; sorted && f < show->fixture_count && !err; f++)
-        err = write_place(w, sorted[f]);
-    return sorted ? err : RIG_ENOMEM;
-}
-
-static int write_fixtures(const struct writer *w)
-{
-    struct plan *plan = w->plan;
-    int err = 0;
-    for (int parked = 0; parked <= 1; parked++)
-        for (uint32_t i = 0; i < plan->touched_count && !err; i++) {
-            uint32_t n = w->entry_of[plan->touched[i]];
-            if (w->fates[n].dark == (bool)parked)
-                err = write_fixture(w, n);
-        }
-    return err;
-}
-
 /* ---- all of it ---- */
 
 static uint32_t *list(const struct writer *w, bool (*holds)(const struct swap_fate *), uint32_t *count)
@@ -424,7 +283,7 @@ static uint32_t *list(const struct writer *w, bool (*holds)(const struct swap_fa
     *count = 0;
     for (uint32_t n = 0; indexes && n < total; n++)
         if (holds(&w->fates[n]))
-            indexes[(*count)++] = entry(w->swap, n)->index;
+            indexes[(*count)++] = swap__entry(w->swap, n)->index;
     return indexes ? plan__fixtures(w->plan, w->swap->show, indexes, *count) : NULL;
 }
 
@@ -448,8 +307,8 @@ static int make_fates(struct writer *w)
         if (w->answer->column[i] < swap->column_count)
             w->item_of[w->answer->column[i]] = i;
     for (uint32_t n = 0; n < total; n++) {
-        w->fates[n] = swap__fate(swap, w->answer->choice, w->answer->column, w->item_of, entry(swap, n));
-        w->entry_of[entry(swap, n)->index] = n;
+        w->fates[n] = swap__fate(swap, w->answer->choice, w->answer->column, w->item_of, swap__entry(swap, n));
+        w->entry_of[swap__entry(swap, n)->index] = n;
     }
     plan->darkened = list(w, is_dark, &plan->darkened_count);
     plan->touched = list(w, is_touched, &plan->touched_count);
@@ -471,7 +330,7 @@ static int make_codes(struct writer *w)
         return RIG_ENOMEM;
     for (uint32_t r = 0; r <= count; r++) {
         char code[9];
-        if (r < count && (!is_set(w, r) || option_of(w, r)->code != w->swap->receivers[r].fresh))
+        if (r < count && (!is_set(w, r) || swap__option_of(w, r)->code != w->swap->receivers[r].fresh))
             continue;
         plan_fresh_code(w->swap->show, taken, used, code);
         w->fresh[r] = plan__text(w->plan, "%s", code);
@@ -493,6 +352,6 @@ int swap__write(const struct swap *swap, const struct swap_answer *answer, struc
     if (!err)
         err = write_receivers(&w);
     if (!err && swap->problem->before)
-        err = write_places(&w);
-    return err ? err : write_fixtures(&w);
+        err = swap__write_places(&w);
+    return err ? err : swap__write_fixtures(&w);
 }

@@ -63,9 +63,10 @@ static void put_universes(struct plan_text *text)
     const struct plan *plan = text->plan;
     if (!plan->universes_dark_count)
         return;
-    fprintf(text->out, "\n%s: %" PRIu32 " universe%s that no lane carries any more\n", plan->universes_dark_count == 1 ? "Leaves the air" : "Leave the air",
-            plan->universes_dark_count, plan->universes_dark_count == 1 ? "" : "s");
-    for (uint32_t i = 0; i < plan->universes_dark_count; i++) {
+    uint32_t count = plan->universes_dark_count;
+    fprintf(text->out, "\n%s the air: %" PRIu32 " universe%s that no lane carries any more\n", count == 1 ? "Leaves" : "Leave", count,
+            count == 1 ? "" : "s");
+    for (uint32_t i = 0; i < count; i++) {
         fputs("     ", text->out);
         plan_text__universe(text, plan->universes_dark[i]);
         fputc('\n', text->out);
@@ -79,10 +80,10 @@ void plan_text__lists(struct plan_text *text)
     put_list(text, patch ? "Does not fit" : "Stays dark", patch ? "Do not fit" : "Stay dark", plan->darkened, plan->dark_whys,
              plan->dark_rules, plan->darkened_count);
     put_universes(text);
-    put_list(text, "Was not lit rightly before and is not now, and check will say so", "Were not lit rightly before and are not now, and check will say so",
-             plan->failing, NULL, NULL, plan->failing_count);
-    put_list(text, "Works now and afterwards, and drops out in between (disturbed)", "Work now and afterwards, and drop out in between (disturbed)",
-             plan->disturbed_fixtures, NULL, NULL, plan->disturbed_count);
+    put_list(text, "Was not lit rightly before and is not now, and check will say so",
+             "Were not lit rightly before and are not now, and check will say so", plan->failing, NULL, NULL, plan->failing_count);
+    put_list(text, "Works now and afterwards, and drops out in between (disturbed)",
+             "Work now and afterwards, and drop out in between (disturbed)", plan->disturbed_fixtures, NULL, NULL, plan->disturbed_count);
 }
 
 /* ---- totals ---- */
@@ -138,7 +139,7 @@ static void put_patch_totals(struct plan_text *text)
         fprintf(out, "%" PRIu32 " universe%s newly patched. The search stopped early: fewer may do, but no plan does with fewer than "
                      "%" PRIu32 ".\n", plan->universes, plural(plan->universes), plan->universes_at_least);
     if (plan->codes_at_least < plan->codes)
-        fprintf(out, "%" PRIu32 " new join codes. The search stopped early: fewer may do, but no plan does with fewer than %" PRIu32
+        fprintf(out, "%" PRIu32 " new join codes. The search stopped early: fewer may do for these transmitters, but not fewer than %" PRIu32
                      ".\n", plan->codes, plan->codes_at_least);
 }
 

@@ -42,6 +42,35 @@ static void every_plan_holds(void **state)
     assert_true(fits > 100 && dark > 100);                   /* the cases are of both kinds */
 }
 
+/* A search of one step says that it stopped where it did not know, and its bounds hold for the plan of a whole search. */
+static void a_short_search_gives_bounds_that_hold(void **state)
+{
+    (void)state;
+    uint32_t unknown = 0, wrong_dark = 0, codes = 0;
+    for (uint32_t run = 1; run <= 1500; run++) {
+        struct dice dice = { run * UINT64_C(0xd1b54a32d192ed03) };
+        struct show *show = random_show(&dice, (struct random_size){ 1 + roll(&dice, 12), 1 + roll(&dice, 30), 1 + roll(&dice, 2), run % 2 });
+        struct plan_patch_options options = { .site = SHOW_UNKNOWN }, hasty = { .site = SHOW_UNKNOWN, .step_limit = 1 };
+        struct plan *whole = patch(show, &options), *early = patch(show, &hasty);
+        check_plan(early, show, &hasty);
+        if (early->dark) {
+            assert_true(early->dark_at_least <= early->dark && early->dark_at_least <= whole->dark);
+            assert_true(!early->proved || whole->dark);
+            unknown += !early->proved;
+            wrong_dark += !whole->dark;
+        } else if (!whole->dark) {
+            assert_true(early->codes_at_least <= early->codes);
+            assert_true(early->proved == (early->codes_at_least == early->codes));
+            codes += early->codes_at_least < early->codes;
+        }
+        plan_free(whole);
+        plan_free(early);
+        show_free(show);
+    }
+    printf("%u of one step do not know, %u of them would fit; %u may have too many codes\n", unknown, wrong_dark, codes);
+    assert_true(unknown > 10 && wrong_dark > 0);
+}
+
 /* ---- brute force: every way to cut the order into stretches, every transmitter and air mode for each ---- */
 
 struct brute { const struct show *show; uint32_t order[16], count; int64_t used[8]; enum air air[8]; };
@@ -133,6 +162,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(every_plan_holds),
+        cmocka_unit_test(a_short_search_gives_bounds_that_hold),
         cmocka_unit_test(nothing_is_dark_that_fits),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -226,6 +226,44 @@ static void a_patch_tells_its_universes(void **state)
     free(text);
 }
 
+/* What a search that stopped early leaves open is said with its bound. */
+static void a_patch_that_stopped_early_says_what_is_open(void **state)
+{
+    static const uint32_t dark[] = { 0, 1 };
+    struct fix *fix = *state;
+    struct plan *plan = fix->plan;
+    plan->kind = PLAN_PATCH;
+    plan->proved = false;
+    plan->darkened = plan__fixtures(plan, fix->show, dark, 2);
+    plan->dark = plan->darkened_count = 2;
+    const char *const ends[] = {
+        "\nIn all: 2 fixtures do not fit, so nothing is patched.\nThe search for lanes stopped early: a patch in which all fit may exist. Patch one "
+        "site at a time (--site), or try --tight.\n",
+        "\nIn all: 2 fixtures do not fit, so nothing is patched.\nThe search for lanes stopped early: no patch can do with fewer than 1 that does not "
+        "fit, but one with fewer may exist.\n" };
+    for (uint32_t least = 0; least < 2; least++) {
+        plan->dark_at_least = least;
+        char *text = text_of(fix);
+        assert_non_null(strstr(text, ends[least]));
+        free(text);
+    }
+    json_t *json = json_of(fix);
+    assert_true(json_is_false(json_object_get(json, "proved")));
+    assert_int_equal(json_integer_value(json_object_get(json_object_get(json, "at_least"), "dark")), 1);
+    json_decref(json);
+    plan->dark = plan->darkened_count = plan->dark_at_least = 0;
+    plan->codes = 5;
+    plan->codes_at_least = 4;
+    char *text = text_of(fix);
+    assert_non_null(strstr(text, "\n5 new join codes. The search stopped early: fewer may do for these transmitters, but not fewer than 4.\n"));
+    free(text);
+    json = json_of(fix);
+    assert_int_equal(json_integer_value(json_object_get(json, "codes")), 5);
+    assert_int_equal(json_integer_value(json_object_get(json, "codes_at_least")), 4);
+    assert_null(json_object_get(json, "at_least"));
+    json_decref(json);
+}
+
 static void a_move_takes_along_what_needs_no_touch(void **state)
 {
     struct fix *fix = *state;
@@ -343,6 +381,7 @@ int main(void)
         REPORTED(a_bound_an_alternative_and_a_written_file_are_told),
         REPORTED(a_refusal_says_why_and_which_rule_names_it),
         REPORTED(a_patch_tells_its_universes),
+        REPORTED(a_patch_that_stopped_early_says_what_is_open),
         REPORTED(a_move_takes_along_what_needs_no_touch),
         REPORTED(a_choice_is_told_beside_the_first),
         REPORTED(rows_are_walked_one_after_the_other),
