@@ -59,7 +59,7 @@ void wire_clean(char *text);
 /* ---- what is wrong ---- */
 
 enum wire_fault_kind {
-    WIRE_SILENT,                     /* fail: a universe of the show with fixtures that nobody sends */
+    WIRE_SILENT,                     /* fail: a universe of the show with fixtures that nobody sends; note: it goes by unicast */
     WIRE_RIVAL,                      /* fail: two live sources of the highest priority */
     WIRE_UNKNOWN,                    /* warn: sent, but not of the show */
     WIRE_LOST,                       /* warn: a source went away without saying so, and whether it came back */

@@ -1,6 +1,7 @@
 --- Fails every universe with fixtures that nobody sends.
 -- Only `rigcall check --live` runs it: what is judged was heard on the network just before. Preview data counts for nothing, and
--- in less than 2.5 s (the loss time-out of ANSI E1.31-2018 6.7.1) nothing is called silent.
+-- in less than 2.5 s (the loss time-out of ANSI E1.31-2018 6.7.1) nothing is called silent. What a transmitter takes by unicast is
+-- heard by that transmitter alone, so that such a universe is only noted.
 -- @kind rule
 -- @reads the network; universes; fixtures: universe
 -- @usage rigcall check harbour.show.lua --live --if eth1 --only wire-present
@@ -22,9 +23,22 @@ local function suspect(heard)
   return found
 end
 
-local function why_silent(heard)
-  local source = suspect(heard)
+-- The transmitter that a live run sends the universe to by unicast.
+local function unicast_to(u)
+  for _, carrier in ipairs(u:carriers()) do
+    local t = carrier.transmitter
+    if not t.spare and t.input == "unicast" and t.host then
+      return t
+    end
+  end
+end
+
+local function why_silent(u, heard)
+  local source, to = suspect(heard), unicast_to(u)
   if not source then
+    if to then
+      return ("it is not heard; transmitter %s takes it by unicast at %s, which no other host hears"):format(to.id, to.host), note
+    end
     local announcer = heard.announced[1]
     return announcer and ('nobody sends it, though source "%s" announces it'):format(announcer) or "nobody sends it"
   end
@@ -57,7 +71,9 @@ return {
       if used[u.id] and u.wire >= 1 and u.wire <= 63999 then
         local heard = rig.wire.universe(u)
         if heard.winners == 0 then
-          finding(u, why_silent(heard))
+          local text, report = why_silent(u, heard)
+          report = report or finding
+          report(u, text)
         end
       end
     end

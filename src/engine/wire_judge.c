@@ -137,11 +137,25 @@ static const char *announcer_of(const struct judge *judge)
     return NULL;
 }
 
+/* The transmitter that a live run sends the universe to by unicast, as the engine chooses it, or NULL. */
+static const struct transmitter *unicast_to(const struct show *show, const struct universe *universe)
+{
+    uint32_t count;
+    const struct carrier *carriers = show_carriers(show, universe->id, &count);
+    for (uint32_t i = 0; i < count; i++) {
+        const struct transmitter *transmitter = &show->transmitters[carriers[i].transmitter];
+        if (!transmitter->spare && transmitter->input == INPUT_UNICAST && transmitter->host)
+            return transmitter;
+    }
+    return NULL;
+}
+
 /* @param heard  NULL: nothing was ever heard of it */
-static void judge_silence(struct judge *judge, const struct sacn_heard *heard)
+static void judge_silence(struct judge *judge, const struct universe *universe, const struct sacn_heard *heard)
 {
     who_text text;
     const struct sacn_heard_source *source = suspect(heard);
+    const struct transmitter *to = unicast_to(judge->wire->show, universe);
     const char *announcer;
     if (heard && heard->winners > 0)
         return;
@@ -157,6 +171,9 @@ static void judge_silence(struct judge *judge, const struct sacn_heard *heard)
         add(judge, WIRE_SILENT, SEVERITY_FAIL, "nobody sends it; levels of source %s wait for synchronisation packets", text);
     else if (source)
         add(judge, WIRE_SILENT, SEVERITY_FAIL, "nobody sends it; source %s sends no levels (START code 0)", text);
+    else if (to)
+        add(judge, WIRE_SILENT, SEVERITY_NOTE, "it is not heard; transmitter %s takes it by unicast at %s, which no other host hears",
+            to->id, to->host);
     else if ((announcer = announcer_of(judge)))
         add(judge, WIRE_SILENT, SEVERITY_FAIL, "nobody sends it, though source \"%s\" announces it", announcer);
     else
@@ -297,7 +314,7 @@ static void judge_show(struct judge *judge, double heard_s)
         if (!valid)
             add(judge, WIRE_SILENT, SEVERITY_FAIL, "nobody can send it: wire numbers are 1 to 63999");
         else if (heard_s >= SACN_LOSS_S)
-            judge_silence(judge, sacn_table_universe(judge->table, (uint16_t)number, &heard) ? &heard : NULL);
+            judge_silence(judge, universe, sacn_table_universe(judge->table, (uint16_t)number, &heard) ? &heard : NULL);
     }
 }
 

@@ -219,10 +219,13 @@ class Listen(unittest.TestCase):
         self.source("Planner", 5, 100, [103], options=PREVIEW)
         self.source("Going", 6, 100, [104], ends=40)
         show = os.path.join(self.folder.name, "many.show.lua")
-        universes = ", ".join("{ id = %d, wire = %d }" % (i, 100 + i) for i in range(1, 7))
-        fixtures = ", ".join('{ id = %d, type = "lamp", mode = "m", site = "pier", universe = %d, address = 1 }' % (i, i) for i in range(1, 7))
+        universes = ", ".join("{ id = %d, wire = %d }" % (i, 100 + i) for i in range(1, 8))
+        fixtures = ", ".join('{ id = %d, type = "lamp", mode = "m", site = "pier", universe = %d, address = 1 }' % (i, i) for i in range(1, 8))
+        carrier = '{ id = "T1", site = "pier", radios = 1, airs = { "single" }, air = "single", host = "10.0.0.20", input = "unicast", ' \
+            'lanes = { { lane = 1, universe = 7 } } }'
         with open(show, "w", encoding="utf-8") as file:
-            file.write(re.sub(r"universes = .*", "universes = { %s }, fixtures = { %s } }" % (universes, fixtures), SHOW, flags=re.S))
+            file.write(re.sub(r"universes = .*", "transmitters = { %s }, universes = { %s }, fixtures = { %s } }" % (carrier, universes, fixtures),
+                              SHOW, flags=re.S))
         quiet = {"stdin": subprocess.DEVNULL, "stdout": subprocess.PIPE, "stderr": subprocess.PIPE, "text": True}
         listening = subprocess.Popen([RIGCALL, "listen", show, "--once", "--seconds", "4", "--if", "lo"], **quiet)
         checking = subprocess.Popen([RIGCALL, "check", show, "--live", "--seconds", "4", "--if", "lo", "--format", "json"], **quiet)
@@ -239,7 +242,8 @@ class Listen(unittest.TestCase):
         silent = {line["universe"]: line["text"].split(": ", 1)[1] for line in lines if line.get("fault") == "silent"}
         self.assertEqual(silent[103], 'nobody sends it; source "Planner" at 127.0.0.1 sends preview data only, which is not put out')
         self.assertRegex(silent[104], r'^nobody sends it any more; source "Going" at 127\.0\.0\.1 ended it \d\.\d s ago$')
-        self.assertEqual((silent[105], sorted(silent)), ("nobody sends it", [103, 104, 105, 106]))
+        self.assertEqual((silent[105], sorted(silent)), ("nobody sends it", [103, 104, 105, 106, 107]))
+        self.assertEqual(silent[107], "it is not heard; transmitter T1 takes it by unicast at 10.0.0.20, which no other host hears")
 
     # ---- exit statuses and messages ----
 

@@ -222,6 +222,28 @@ static void names_that_do_not_tell_sources_apart_are_said(void **state)
     assert_fault(wire, 1, WIRE_NAME, SEVERITY_WARN, "universe 6: the source at 10.0.0.3 gives no name");
 }
 
+/* A unicast packet reaches one host: who listens elsewhere cannot say that nobody sends it. */
+static void what_goes_by_unicast_is_noted(void **state)
+{
+    struct wire *wire = *state;
+    make_show(wire, 7);
+    struct transmitter *transmitter = show_add_transmitter(wire->show);
+    transmitter->id = "T1";
+    transmitter->host = "10.0.0.20";
+    transmitter->input = INPUT_UNICAST;
+    transmitter->lanes = show_alloc(wire->show, sizeof *transmitter->lanes);
+    transmitter->lanes[0] = (struct lane){ .lane = 1, .universe = 7 };
+    transmitter->lane_count = 1;
+    assert_int_equal(show_index(wire->show), 0);
+    judge_after(wire, 3);
+    assert_int_equal(wire->faults.count, 1);
+    assert_fault(wire, 0, WIRE_SILENT, SEVERITY_NOTE,
+                 "universe 7: it is not heard; transmitter T1 takes it by unicast at 10.0.0.20, which no other host hears");
+    transmitter->spare = true;
+    judge_after(wire, 3);
+    assert_fault(wire, 0, WIRE_SILENT, SEVERITY_FAIL, "universe 7: nobody sends it");
+}
+
 /* A source that gives no level: what a person would ask about it. */
 static void preview_data_and_an_end_in_order_are_told_apart_from_silence(void **state)
 {
@@ -428,6 +450,7 @@ int main(void)
         WIRE_TEST(a_gap_longer_than_the_keep_alive_is_said),
         WIRE_TEST(missing_numbers_are_counted),
         WIRE_TEST(names_that_do_not_tell_sources_apart_are_said),
+        WIRE_TEST(what_goes_by_unicast_is_noted),
         WIRE_TEST(preview_data_and_an_end_in_order_are_told_apart_from_silence),
         WIRE_TEST(a_source_that_came_back_and_one_that_began_anew_are_said),
         WIRE_TEST(one_cid_at_two_addresses_is_said),
