@@ -151,13 +151,31 @@ static bool beats(const struct swap *swap, const struct swap_receiver *receiver,
     return true;
 }
 
-/* One to whose code failing fixtures are keyed stays: a fixture that hears two transmitters lands in no other universe than its
- * own, so what another may carry can hang on this one. No price of an option by itself shows that. */
-static void drop_beaten(struct swap *swap, struct swap_receiver *receiver)
+/* A failing fixture that hears two transmitters lands nowhere, so what another may carry can hang on this one: no price of an option
+ * by itself shows that. For it a fixture must be keyed just so, and hear the receiver and another. */
+static bool can_tear(const struct swap *swap, uint32_t receiver, const struct swap_option *option)
 {
+    uint32_t count = 0;
+    const struct transmitter *own = &swap->show->transmitters[swap->receivers[receiver].transmitter];
+    const uint32_t *keyed = option->recheck ? show_code_fixtures(swap->show, option->code, &count) : NULL;
+    for (uint32_t k = 0; k < count; k++) {
+        const struct fixture *fixture = &swap->show->fixtures[keyed[k]];
+        if (swap->problem->role[keyed[k]] != ROLE_FAILING || fixture->air != option->air || fixture->lane < 1 ||
+            fixture->lane > option->top || !radio_in_reach(swap->show, own, fixture))
+            continue;
+        for (uint32_t r = 0; r < swap->receiver_count; r++)
+            if (r != receiver && radio_in_reach(swap->show, &swap->show->transmitters[swap->receivers[r].transmitter], fixture))
+                return true;
+    }
+    return false;
+}
+
+static void drop_beaten(struct swap *swap, uint32_t r)
+{
+    struct swap_receiver *receiver = &swap->receivers[r];
     for (uint32_t o = 0; o < receiver->option_count; o++) {
-        bool beaten = false;
-        for (uint32_t p = 0; p < receiver->option_count && !beaten && !receiver->options[o].recheck; p++)
+        bool beaten = false, tears = can_tear(swap, r, &receiver->options[o]);
+        for (uint32_t p = 0; p < receiver->option_count && !beaten && !tears; p++)
             beaten = p != o && beats(swap, receiver, &receiver->options[p], &receiver->options[o]) &&
                      (p < o || !beats(swap, receiver, &receiver->options[o], &receiver->options[p]));
         if (!beaten)
@@ -269,7 +287,7 @@ int swap__options(struct swap *swap, bool *too_large)
         if (price_all(swap, r))
             return RIG_ENOMEM;
     for (uint32_t r = 0; r < swap->receiver_count; r++) {
-        drop_beaten(swap, &swap->receivers[r]);
+        drop_beaten(swap, r);
         swap__relax(swap, &swap->receivers[r]);
     }
     return 0;
