@@ -74,7 +74,7 @@ enum wire_fault_kind {
 
 struct wire_fault {
     enum wire_fault_kind kind; enum severity severity;
-    int64_t universe;                /* wire number as the show has it, right or wrong; 0: of no single one */
+    int64_t universe;                /* wire number as the show has it, right or wrong; SHOW_NONE: of no single one */
     char text[800];                  /* UTF-8 without control characters */
 };
 #define WIRE_FAULTS 10000u           /* most that are kept (8 MB); all are counted */

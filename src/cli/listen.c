@@ -12,6 +12,7 @@
 #include "rigcall/showfile.h"
 
 #define DEFAULT_UNIVERSES 512u       /* joined when nothing says which */
+#define SLOW_UNIVERSES 8192u         /* 63,999 groups took 34 s on a 2-core virtual machine, growing with the square */
 
 static const struct option listen_options[] = {
     { .name = "universe", .kind = OPTION_TEXT, .repeat = true, .value = "N,...",
@@ -221,6 +222,10 @@ static int listen_all(struct listen *listen, struct rig_why *why)
         return err;
     if (listen->show)
         hear_warn_short(listen->seconds);
+    if (listen->show && listen->universe_count == 0)
+        say("%s has no universe that can be heard; only what sources announce is followed", options->words[0]);
+    if (listen->universe_count > SLOW_UNIVERSES)
+        say("joining the groups of %zu universes, which takes the kernel a while", listen->universe_count);
     progress_start(&listen->progress);
     err = listen_run(&how, &end, why);
     if (err)

@@ -81,7 +81,7 @@ static json_t *announcer_json(const struct listening *listening, size_t at, cons
 
 static json_t *fault_json(const struct listening *listening, const struct wire_fault *fault)
 {
-    json_t *universe = fault->universe ? json_integer(fault->universe) : json_null();
+    json_t *universe = fault->universe != SHOW_NONE ? json_integer(fault->universe) : json_null();
     return json_pack("{s:s, s:f, s:s, s:s, s:o, s:s}", "kind", "fault", "time", listening->seconds, "fault",
                      wire_fault_name(fault->kind), "severity", severity_name(fault->severity), "universe", universe, "text", fault->text);
 }

@@ -268,7 +268,8 @@ static void judge_name(struct judge *judge, const struct sacn_heard *heard, uint
             times(source->name_changes, often));
     if (source->address_changes)
         add(judge, WIRE_NAME, SEVERITY_WARN,
-            "source \"%s\", at %s now, changed its address %s: two machines with one CID look like that", source->name, address, times(source->address_changes, often));
+            "source \"%s\", at %s now, changed its address %s: two machines with one CID look like that", source->name,
+            address, times(source->address_changes, often));
     for (uint32_t i = 0; i < at && *source->name; i++)
         if (heard->sources[i]->state == SACN_LIVE && !strcmp(heard->sources[i]->name, source->name)) {
             sacn_address_text(&heard->sources[i]->from, other);
@@ -352,7 +353,8 @@ static void judge_announcer(struct judge *judge, size_t at, const struct sacn_an
     wire_ranges(strange, SACN_LAST_UNIVERSE + 1, ranges);
     sacn_address_text(&announcer->from, address);
     add(judge, WIRE_ANNOUNCED, SEVERITY_NOTE,
-        "source \"%s\" at %s announces %u universe%s that the show does not know and nobody sends: %s", announcer->name, address, count, count == 1 ? "" : "s", ranges);
+        "source \"%s\" at %s announces %u universe%s that the show does not know and nobody sends: %s", announcer->name, address,
+        count, count == 1 ? "" : "s", ranges);
 }
 
 static void judge_announcers(struct judge *judge)
@@ -365,7 +367,7 @@ static void judge_announcers(struct judge *judge)
         heard[universes[i]] = true;
     count = judge->wire->show && !judge->wire->partial ? sacn_table_announcers(judge->table, &announcers) : 0;
     *judge->name = '\0';
-    judge->number = 0;
+    judge->number = SHOW_NONE;
     for (size_t i = 0; i < count; i++)
         judge_announcer(judge, i, &announcers[i], heard);
 }
@@ -375,7 +377,7 @@ static int by_universe(const void *a, const void *b)
 {
     const struct wire_fault *left = a, *right = b;
     if (left->universe != right->universe)
-        return left->universe == 0 ? 1 : right->universe == 0 ? -1 : left->universe > right->universe ? 1 : -1;
+        return left->universe == SHOW_NONE ? 1 : right->universe == SHOW_NONE ? -1 : left->universe > right->universe ? 1 : -1;
     if (left->kind != right->kind)
         return left->kind > right->kind ? 1 : -1;
     return strcmp(left->text, right->text);

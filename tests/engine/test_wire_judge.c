@@ -403,7 +403,7 @@ static void what_is_only_announced_and_strange_is_noted(void **state)
     assert_int_equal(wire->faults.count, 1);
     assert_fault(wire, 0, WIRE_ANNOUNCED, SEVERITY_NOTE,
                  "source \"Desk\" at 10.0.0.1 announces 4 universes that the show does not know and nobody sends: 9, 20-22");
-    assert_true(wire->faults.items[0].universe == 0);
+    assert_true(wire->faults.items[0].universe == SHOW_NONE);
 }
 
 static void ranges_are_cut_after_a_whole_part(void **state)
