@@ -125,6 +125,9 @@ void sacn_group_address(uint16_t universe, bool ipv6, uint16_t port, union sacn_
 int sacn_cid_live(const char *show_name, uint8_t cid[16], struct rig_why *why);
 /** The fixed CID of dry runs: UUIDv5 of a constant and the show's name. */
 void sacn_cid_dry(const char *show_name, uint8_t cid[16]);
+/** As RFC 4122 writes it, in lower case. */
+#define SACN_CID_TEXT 37
+void sacn_cid_text(const uint8_t cid[16], char text[SACN_CID_TEXT]);
 
 /* ---- sender ---- */
 

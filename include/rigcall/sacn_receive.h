@@ -72,6 +72,9 @@ struct sacn_heard_source {
 };
 
 enum sacn_sync_state { SACN_FREE, SACN_SYNCED, SACN_SYNC_LOST };
+/** "live", "ended" or "lost"; "free", "synced" or "lost". Static texts. */
+const char *sacn_source_state_name(enum sacn_source_state state);
+const char *sacn_sync_state_name(enum sacn_sync_state state);
 
 struct sacn_heard {                  /* one universe; valid until the next call that changes the table */
     uint16_t universe;

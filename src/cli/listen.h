@@ -17,7 +17,5 @@ void listen_print_text(const struct listening *heard, const struct wire_show *wi
 /** Print one JSON object a line: every universe, every announcer, every fault, then {"kind":"state"}. @return 0 or RIG_ENOMEM */
 int listen_print_json(const struct listening *heard, const struct wire_show *wire, const struct wire_faults *faults, FILE *out,
                       struct rig_why *why);
-/** "live", "ended" or "lost". Static text. */
-const char *listen_state_name(enum sacn_source_state state);
 
 #endif

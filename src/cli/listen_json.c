@@ -9,12 +9,6 @@ static json_t *text_or_null(const char *text)
     return text ? json_string(text) : json_null();
 }
 
-static void cid_text(const uint8_t c[16], char out[37])
-{
-    snprintf(out, 37, "%02x%02x%02x%02x-%02x%02x-%02x%02x-%02x%02x-%02x%02x%02x%02x%02x%02x", c[0], c[1], c[2], c[3], c[4],
-             c[5], c[6], c[7], c[8], c[9], c[10], c[11], c[12], c[13], c[14], c[15]);
-}
-
 static json_t *flow_json(const struct sacn_heard_source *source, int64_t now_ns)
 {
     return json_pack("{s:f, s:f, s:f, s:f, s:f, s:I, s:I, s:I, s:I, s:I, s:I, s:I, s:I, s:I}", "rate_hz", source->rate_hz,
@@ -28,11 +22,11 @@ static json_t *flow_json(const struct sacn_heard_source *source, int64_t now_ns)
 
 static json_t *source_json(const struct sacn_heard_source *source, int64_t now_ns)
 {
-    char address[SACN_ADDRESS_TEXT], cid[37];
+    char address[SACN_ADDRESS_TEXT], cid[SACN_CID_TEXT];
     sacn_address_text(&source->from, address);
-    cid_text(source->cid, cid);
+    sacn_cid_text(source->cid, cid);
     json_t *json = json_pack("{s:s, s:s, s:s, s:i, s:s, s:b, s:b, s:i, s:i}", "name", source->name, "cid", cid, "address", address,
-                             "priority", source->priority, "state", listen_state_name(source->state), "wins", source->wins,
+                             "priority", source->priority, "state", sacn_source_state_name(source->state), "wins", source->wins,
                              "preview", source->preview, "slots", source->slot_count, "sync_address", source->sync_address);
     json_t *flow = flow_json(source, now_ns);
     if (!json || !flow || json_object_update(json, flow)) {
@@ -56,24 +50,23 @@ static json_t *sources_json(const struct sacn_heard *heard, int64_t now_ns)
 
 static json_t *universe_json(const struct listening *listening, const struct sacn_heard *heard, const struct universe *universe)
 {
-    static const char *const syncs[] = { "free", "synced", "lost" };
     json_t *id = universe ? json_integer(universe->id) : json_null();
     json_t *priority = heard->winners ? json_integer(heard->priority) : json_null();
     return json_pack("{s:s, s:f, s:i, s:o, s:o, s:o, s:i, s:s, s:b, s:I, s:o}", "kind", "universe", "time", listening->seconds,
                      "universe", heard->universe, "id", id, "label", text_or_null(universe ? universe->label : NULL), "priority",
-                     priority, "winners", (int)heard->winners, "sync", syncs[heard->sync], "held", heard->held, "turned_away",
+                     priority, "winners", (int)heard->winners, "sync", sacn_sync_state_name(heard->sync), "held", heard->held, "turned_away",
                      (json_int_t)heard->turned_away, "sources", sources_json(heard, listening->now_ns));
 }
 
 static json_t *announcer_json(const struct listening *listening, size_t at, const struct sacn_announcer *announcer)
 {
     bool set[SACN_LAST_UNIVERSE + 1] = { false };
-    char ranges[WIRE_RANGES_TEXT], address[SACN_ADDRESS_TEXT], cid[37];
+    char ranges[WIRE_RANGES_TEXT], address[SACN_ADDRESS_TEXT], cid[SACN_CID_TEXT];
     for (unsigned u = SACN_FIRST_UNIVERSE; u <= SACN_LAST_UNIVERSE; u++)
         set[u] = sacn_table_announces(listening->table, at, (uint16_t)u);
     wire_ranges(set, SACN_LAST_UNIVERSE + 1, ranges);
     sacn_address_text(&announcer->from, address);
-    cid_text(announcer->cid, cid);
+    sacn_cid_text(announcer->cid, cid);
     return json_pack("{s:s, s:f, s:s, s:s, s:s, s:b, s:i, s:s}", "kind", "announcer", "time", listening->seconds, "name",
                      announcer->name, "cid", cid, "address", address, "whole", announcer->whole, "count", (int)announcer->universe_count, "universes",
                      ranges);

@@ -10,12 +10,6 @@ struct page { FILE *out; const struct listen_page *of; unsigned left; };
 #define LINE_SIZE 1400u              /* more than a warning or the text of a fault */
 #define LABEL_WIDTH 20u
 
-const char *listen_state_name(enum sacn_source_state state)
-{
-    static const char *const names[] = { "live", "ended", "lost" };
-    return names[state];
-}
-
 /* Characters that are not ASCII are counted as two columns, which none is wider than. */
 static unsigned rows_of(const char *line, unsigned columns)
 {
@@ -42,7 +36,7 @@ static bool put_line(struct page *page, const char *colour, const char *line)
 static const char *role(const struct sacn_heard_source *source, const struct sacn_heard *heard)
 {
     if (source->state != SACN_LIVE)
-        return listen_state_name(source->state);
+        return sacn_source_state_name(source->state);
     if (source->preview)
         return "preview";
     return source->wins ? heard->winners > 1 ? "merged" : "wins" : "waits";

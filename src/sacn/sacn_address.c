@@ -45,10 +45,10 @@ static bool parse_v6(const char *text, uint16_t port, struct sockaddr_in6 *out)
 }
 
 /* Sockets of IPv6 carry IPv4 in ::ffff:0:0/96 (RFC 4291 2.5.5.2); what goes over the wire is IPv4. */
-static void unmap(union sacn_address *address)
+void sacn__unmap(union sacn_address *address)
 {
     const struct sockaddr_in6 mapped = address->v6;
-    if (!IN6_IS_ADDR_V4MAPPED(&mapped.sin6_addr))
+    if (address->any.sa_family != AF_INET6 || !IN6_IS_ADDR_V4MAPPED(&mapped.sin6_addr))
         return;
     memset(address, 0, sizeof *address);
     address->v4.sin_family = AF_INET;
@@ -65,7 +65,7 @@ bool sacn_address_parse(const char *text, uint16_t port, union sacn_address *out
         parsed.v4.sin_family = AF_INET;
         parsed.v4.sin_port = htons(port);
     } else if (parse_v6(text, port, &parsed.v6)) {
-        unmap(&parsed);
+        sacn__unmap(&parsed);
     } else {
         return false;
     }

@@ -176,3 +176,8 @@ void sacn_cid_dry(const char *show_name, uint8_t cid[16])
 {
     uuid_generate_sha1(cid, dry_space, show_name, strlen(show_name));
 }
+
+void sacn_cid_text(const uint8_t cid[16], char text[SACN_CID_TEXT])
+{
+    uuid_unparse_lower(cid, text);
+}

@@ -91,6 +91,9 @@ int sacn__find_host(const struct sacn_target *target, union sacn_address *host, 
  * @return 0 with source (port 0), or an errno */
 int sacn__find_source(const union sacn_address *to, unsigned interface_index, union sacn_address *source);
 
+/** Make ::ffff:a.b.c.d, as sockets of both families tell IPv4 addresses, the IPv4 address that it is; others stay. */
+void sacn__unmap(union sacn_address *address);
+
 static inline bool sacn__is_group(const union sacn_address *address)
 {
     return address->any.sa_family == AF_INET ? IN_MULTICAST(ntohl(address->v4.sin_addr.s_addr))

@@ -100,17 +100,6 @@ static bool is_ours(const struct sacn_receiver *receiver, const struct arrived *
     return false;
 }
 
-/* A socket of both families tells IPv4 addresses as ::ffff:a.b.c.d. */
-static void unmap(union sacn_address *address)
-{
-    if (address->any.sa_family != AF_INET6 || !IN6_IS_ADDR_V4MAPPED(&address->v6.sin6_addr))
-        return;
-    struct sockaddr_in plain = { .sin_family = AF_INET, .sin_port = address->v6.sin6_port };
-    memcpy(&plain.sin_addr, address->v6.sin6_addr.s6_addr + 12, sizeof plain.sin_addr);
-    memset(address, 0, sizeof *address);
-    address->v4 = plain;
-}
-
 static int hand_over(struct sacn_receiver *receiver, int count, sacn_take *take, void *context)
 {
     int64_t real_ns, mono_ns;
@@ -124,7 +113,7 @@ static int hand_over(struct sacn_receiver *receiver, int count, sacn_take *take,
             continue;
         int64_t now_ns = sacn__arrival(&receiver->clock, arrived.stamp_ns, real_ns, mono_ns);
         receiver->taken[is_multicast(&arrived.to) ? get16(arrived.to.s6_addr + 14) : 0]++;
-        unmap(&receiver->batch.from[i]);
+        sacn__unmap(&receiver->batch.from[i]);
         take(context, now_ns, receiver->batch.bytes[i], message->msg_len, &receiver->batch.from[i]);
         handed++;
     }

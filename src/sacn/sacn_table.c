@@ -177,3 +177,15 @@ const struct sacn_counts *sacn_table_counts(const struct sacn_table *table)
 {
     return &table->counts;
 }
+
+const char *sacn_source_state_name(enum sacn_source_state state)
+{
+    static const char *const names[] = { "live", "ended", "lost" };
+    return names[state];
+}
+
+const char *sacn_sync_state_name(enum sacn_sync_state state)
+{
+    static const char *const names[] = { "free", "synced", "lost" };
+    return names[state];
+}

@@ -33,31 +33,16 @@ static void set_text(lua_State *L, const char *key, const char *text)
     lua_setfield(L, -2, key);
 }
 
-static void push_cid(lua_State *L, const uint8_t c[16])
-{
-    luaL_Buffer buffer;
-    luaL_buffinit(L, &buffer);
-    for (int i = 0; i < 16; i++) {
-        static const char digits[] = "0123456789abcdef";
-        if (i == 4 || i == 6 || i == 8 || i == 10)
-            luaL_addchar(&buffer, '-');
-        luaL_addchar(&buffer, digits[c[i] >> 4]);
-        luaL_addchar(&buffer, digits[c[i] & 15]);
-    }
-    luaL_pushresult(&buffer);
-}
-
 static void push_source(lua_State *L, const struct sacn_heard_source *source)
 {
-    static const char *const states[] = { "live", "ended", "lost" };
-    char address[SACN_ADDRESS_TEXT];
+    char address[SACN_ADDRESS_TEXT], cid[SACN_CID_TEXT];
     sacn_address_text(&source->from, address);
     lua_createtable(L, 0, 23);
     set_text(L, "name", source->name);
-    push_cid(L, source->cid);
-    lua_setfield(L, -2, "cid");
+    sacn_cid_text(source->cid, cid);
+    set_text(L, "cid", cid);
     set_text(L, "address", address);
-    set_text(L, "state", states[source->state]);
+    set_text(L, "state", sacn_source_state_name(source->state));
     set_boolean(L, "wins", source->wins);
     set_boolean(L, "preview", source->preview);
     set_integer(L, "priority", source->priority);
@@ -95,7 +80,6 @@ static void push_announced(lua_State *L, uint16_t universe)
 
 static void push_universe(lua_State *L, uint16_t universe)
 {
-    static const char *const syncs[] = { "free", "synced", "lost" };
     struct sacn_heard heard;
     if (!sacn_table_universe(wire_of(L)->table, universe, &heard))
         memset(&heard, 0, sizeof heard);         /* never heard of: no sources */
@@ -103,7 +87,7 @@ static void push_universe(lua_State *L, uint16_t universe)
     set_integer(L, "wire", universe);
     set_integer(L, "winners", heard.winners);
     set_integer(L, "turned_away", heard.turned_away);
-    set_text(L, "sync", syncs[heard.sync]);
+    set_text(L, "sync", sacn_sync_state_name(heard.sync));
     set_boolean(L, "held", heard.held);
     if (heard.winners)
         set_integer(L, "priority", heard.priority);
